@@ -1,0 +1,1 @@
+"""Job tracker for grouting machines to their foundations."""

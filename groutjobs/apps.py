@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class GroutJobsConfig(AppConfig):
+    name = "groutjobs"
+    verbose_name = "GroutJobs"

@@ -1,0 +1,51 @@
+"""One way to refuse a number."""
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+from groutjobs.errors import OutOfRange
+
+Floats = npt.NDArray[np.float64]
+
+
+def require_between(
+    quantity: str,
+    value: float,
+    low: float | None,
+    high: float | None,
+    *,
+    unit: str = "",
+    source: str,
+) -> None:
+    """Raise OutOfRange unless the value is a number from low to high, both included."""
+    too_low = low is not None and value < low
+    too_high = high is not None and value > high
+    if too_low or too_high or not math.isfinite(value):
+        raise OutOfRange(quantity, value, low=low, high=high, unit=unit, source=source)
+
+
+def require_above(quantity: str, value: float, low: float, *, unit: str = "", source: str) -> None:
+    """Raise OutOfRange unless the value is a number above low; low itself is refused."""
+    if not (math.isfinite(value) and value > low):
+        raise OutOfRange(quantity, value, low=math.nextafter(low, math.inf), unit=unit, source=source)
+
+
+def require_all_between(
+    quantity: str,
+    values: Floats,
+    low: float | None,
+    high: float | None,
+    *,
+    unit: str = "",
+    source: str,
+) -> None:
+    """Raise OutOfRange for the first value of the array, any shape, that is not a number from low to high."""
+    bad = ~np.isfinite(values)
+    if low is not None:
+        bad |= values < low
+    if high is not None:
+        bad |= values > high
+    if bad.any():
+        require_between(quantity, float(values[bad].flat[0]), low, high, unit=unit, source=source)

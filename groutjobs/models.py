@@ -1,0 +1,54 @@
+"""The list of all models, in flow order, for Django alone."""
+
+from groutjobs.audit.models import Event, Head  # isort: skip
+from groutjobs.accounts.models import Invitation, Membership, User  # isort: skip
+from groutjobs.equipment.models import (  # isort: skip
+    AnchorBolt,
+    Baseplate,
+    Compartment,
+    Foundation,
+    Machine,
+    PlatePart,
+    Site,
+    SurveyPoint,
+)
+from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan  # isort: skip
+from groutjobs.weather.models import Forecast  # isort: skip
+from groutjobs.windows.models import PourHours  # isort: skip
+from groutjobs.outages.models import Outage, ScheduledPour  # isort: skip
+from groutjobs.pours.models import Photo, Pour, PourEntry  # isort: skip
+from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
+from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
+
+__all__ = [
+    "AnchorBolt",
+    "Baseplate",
+    "Compartment",
+    "CureInspection",
+    "CureReading",
+    "DataSheet",
+    "Event",
+    "Forecast",
+    "Foundation",
+    "GroutLot",
+    "GroutSystem",
+    "Head",
+    "Invitation",
+    "Machine",
+    "Membership",
+    "Outage",
+    "Photo",
+    "PlanPoint",
+    "PlatePart",
+    "Pour",
+    "PourEntry",
+    "PourHours",
+    "PourPlan",
+    "ReadingImport",
+    "ScheduledPour",
+    "Signature",
+    "Site",
+    "SurveyPoint",
+    "TurnoverReport",
+    "User",
+]

@@ -1,0 +1,17 @@
+"""All pages, stage by stage. tests/house reads this list: each URL says who may use it."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("", include("groutjobs.board.urls")),
+    path("", include("groutjobs.accounts.urls")),
+    path("", include("groutjobs.equipment.urls")),
+    path("", include("groutjobs.planning.urls")),
+    path("", include("groutjobs.weather.urls")),
+    path("", include("groutjobs.windows.urls")),
+    path("", include("groutjobs.outages.urls")),
+    path("", include("groutjobs.pours.urls")),
+    path("", include("groutjobs.curing.urls")),
+    path("", include("groutjobs.turnover.urls")),
+    path("phone/", include("groutjobs.phone.urls")),
+]
