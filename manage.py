@@ -16,35 +16,40 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 VENV = HERE / ".venv"
 PYTHON = VENV / "bin" / "python"
-SYSTEM_PACKAGES = ["python3-venv", "libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"]
-APT = ["apt-get", "install", "-y", *SYSTEM_PACKAGES]
+LIBRARIES = ("pango-1.0", "pangoft2-1.0", "harfbuzz-subset")
+PACKAGES = ["python3-venv", "libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"]
+TEST_PROGRAMS = {"chromium": "chromium", "pdftotext": "poppler-utils", "qpdf": "qpdf"}
 
 
 def lock_for(command: str) -> Path:
     return HERE / "groutjobs" / ("requirements-test.lock" if command == "test" else "requirements.lock")
 
 
-def lacks_system_packages() -> bool:
+def missing_packages(command: str) -> list[str]:
+    """Debian packages that this machine lacks for the command."""
     try:
         import ensurepip  # noqa: F401, PLC0415
         import venv  # noqa: F401, PLC0415
+
+        has_venv = True
     except ImportError:
-        return True
-    return any(ctypes.util.find_library(name) is None for name in ("pango-1.0", "pangoft2-1.0", "harfbuzz-subset"))
+        has_venv = False
+    has_libraries = all(ctypes.util.find_library(name) for name in LIBRARIES)
+    programs = [] if command != "test" else [name for tool, name in TEST_PROGRAMS.items() if not shutil.which(tool)]
+    return [*([] if has_venv and has_libraries else PACKAGES), *programs]
 
 
-def install_system_packages() -> None:
+def install_system_packages(missing: list[str]) -> None:
+    """Install them when the user is root; otherwise print the one line to run."""
     if sys.platform == "darwin":
-        if ctypes.util.find_library("pango-1.0") is None:
-            print("The PDF report needs Pango. Run this line, then start again:\n  brew install pango")
-        return
-    line = "sudo " + " ".join(APT)
+        sys.exit("The PDF report needs Pango. Run this line, then start again:\n  brew install pango poppler qpdf")
+    apt = ["apt-get", "install", "-y", *missing]
     if os.geteuid() != 0 or shutil.which("apt-get") is None:
-        sys.exit(f"This machine lacks Python's venv or the Pango library. Run this line, then start again:\n  {line}")
-    print(f"Installing what the PDF report needs: {' '.join(APT)}", flush=True)
+        sys.exit("This machine lacks system packages. Run this line, then start again:\n  sudo " + " ".join(apt))
+    print("Installing: " + " ".join(missing), flush=True)
     quiet = dict(os.environ, DEBIAN_FRONTEND="noninteractive")
     subprocess.run(["apt-get", "update", "-q"], check=True, env=quiet, stdout=subprocess.DEVNULL)
-    subprocess.run(APT, check=True, env=quiet, stdout=subprocess.DEVNULL)
+    subprocess.run(apt, check=True, env=quiet, stdout=subprocess.DEVNULL)
 
 
 def install_packages(lock: Path) -> None:
@@ -52,8 +57,6 @@ def install_packages(lock: Path) -> None:
     stamp = VENV / f"{lock.name}.{hashlib.sha256(lock.read_bytes()).hexdigest()[:16]}"
     if stamp.exists():
         return
-    if lacks_system_packages():
-        install_system_packages()
     print(f"Installing the locked packages of {lock.relative_to(HERE)} into .venv", flush=True)
     if not PYTHON.exists():
         subprocess.run([sys.executable, "-m", "venv", str(VENV)], check=True)
@@ -65,13 +68,13 @@ def install_packages(lock: Path) -> None:
 
 def main() -> None:
     command = sys.argv[1] if len(sys.argv) > 1 else ""
-    if Path(sys.prefix) != VENV and os.environ.get("GROUTJOBS_OWN_PACKAGES") != "1":
-        install_packages(lock_for(command))
-        os.execv(PYTHON, [str(PYTHON), str(HERE / "manage.py"), *sys.argv[1:]])  # noqa: S606
-    if command == "test":
+    if Path(sys.prefix) != VENV:
+        if missing := missing_packages(command):
+            install_system_packages(missing)
         install_packages(lock_for(command))
         os.chdir(HERE)
-        sys.exit(subprocess.call([str(PYTHON), "-m", "groutjobs.selftest", *sys.argv[2:]]))
+        rest = ["-m", "pytest", *sys.argv[2:]] if command == "test" else [str(HERE / "manage.py"), *sys.argv[1:]]
+        os.execv(PYTHON, [str(PYTHON), *rest])  # noqa: S606
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "groutjobs.settings")
     from django.core.management import execute_from_command_line  # noqa: PLC0415
 

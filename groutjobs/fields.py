@@ -163,7 +163,7 @@ class PickField(forms.ChoiceField):
 
     def clean(self, value: Any) -> str:
         text = str(value or "")
-        names = ", ".join(str(label) for key, label in self.choices if key != "")  # type: ignore[misc]
+        names = ", ".join(str(label) for key, label in self.choices if key != "")  # type: ignore[union-attr,misc]
         if not text and self.required:
             raise ValidationError(f"{self.label} is not chosen; it is one of: {names} [GROUTJOBS].", code="required")
         if text and not self.valid_value(text):
@@ -173,7 +173,7 @@ class PickField(forms.ChoiceField):
         return text
 
 
-class RowPickField(forms.ModelChoiceField):
+class RowPickField(forms.ModelChoiceField):  # type: ignore[type-arg]
     """One row of a queryset that the form narrows to the person's site."""
 
     def clean(self, value: Any) -> Any:
@@ -340,7 +340,10 @@ class TableField(forms.Field):
                 + " [GROUTJOBS]."
             )
         cells += [""] * (len(self.columns) - len(cells))
-        return {column.name: self._cell(column, cell, system, sure) for column, cell in zip(self.columns, cells, strict=True)}
+        return {
+            column.name: self._cell(column, cell, system, sure)
+            for column, cell in zip(self.columns, cells, strict=True)
+        }
 
     def _cell(self, column: Column, cell: str, system: str, sure: bool) -> Any:
         if column.limit_key:

@@ -97,3 +97,11 @@ _count("crew", (1, 60), (3, 20), _OURS)
 _add("latitude_deg", "deg", (-90, 90), (-66, 72), _OURS)
 _add("longitude_deg", "deg", (-180, 180), (-180, 180), _OURS)
 _add("site_elevation_m", "m", (-430, 6_000), (-50, 3_500), _OURS)
+# planning
+_add("rise_mm", "mm", (0, 200), (5, 60), "PRACTICE")
+_add("snug_kn", "kn", (0, 5_000), (0, 500), _OURS)
+_add("shelf_life_d", "d", (1, 3_650), (90, 1_500), "PRACTICE")
+_count("kits_per_batch", (1, 10), (1, 3), _OURS)
+# hours of weather: a dew point has no use where the air holds no water
+_add("dew_point_c", "c", (-60, 40), (-30, 30), _OURS)
+_add("air_humidity_ratio", "ratio", (0.01, 1), (0.05, 1), _OURS)

@@ -68,6 +68,7 @@ CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS if not host.
 
 INSTALLED_APPS = [
     "groutjobs",
+    "django.forms",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -94,6 +95,7 @@ MIDDLEWARE = [
     "axes.middleware.AxesMiddleware",
 ]
 ROOT_URLCONF = "groutjobs.urls"
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 WSGI_APPLICATION = "groutjobs.wsgi.application"
 DATABASES = {"default": _database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
@@ -128,6 +130,7 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "accounts:sign_in"
 LOGIN_REDIRECT_URL = "board:day_sheet"
 LOGOUT_REDIRECT_URL = "accounts:sign_in"
+AXES_USERNAME_CALLABLE = "groutjobs.accounts.access.name_tried"
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
@@ -165,6 +168,7 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 4 * 1024 * 1024
 STATIC_URL = "/static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = VAR / "static"
+STATIC_ROOT.mkdir(parents=True, exist_ok=True)
 WHITENOISE_USE_FINDERS = True
 MEDIA_ROOT = VAR / "files"
 LANGUAGE_CODE = "en"

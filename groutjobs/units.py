@@ -76,7 +76,7 @@ class NotANumber(ValueError):
 
 
 @cache
-def _registry() -> pint.UnitRegistry:
+def _registry() -> "pint.UnitRegistry[float]":
     return pint.UnitRegistry(cache_folder=None)
 
 

@@ -13,7 +13,7 @@ from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed, QueryDict
 
 from groutjobs import units
 from groutjobs.accounts.models import EVERY_ROLE, Membership, Role, User
@@ -126,3 +126,14 @@ def sheet(request: HttpRequest) -> dict[str, Any]:
         return {"unit_system": units.METRIC, "roles_anywhere": frozenset()}
     held = roles_of(request).values()
     return {"unit_system": user.unit_system, "roles_anywhere": frozenset().union(*held) if held else frozenset()}
+
+
+def name_tried(request: HttpRequest, credentials: dict[str, str] | None) -> str:
+    """The address that a sign-in was tried with, in one spelling; wrong tries are counted by it."""
+    typed = (credentials or {}).get("username") or request.POST.get("email", "")
+    return typed[:254].strip().lower()
+
+
+def posted(request: HttpRequest) -> QueryDict | None:
+    """The data of a POST, also when it is empty, so that a form is bound and can say what is missing."""
+    return request.POST if request.method == "POST" else None

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from groutjobs.audit.actions import GENESIS, hash_of
+from groutjobs.audit.chain import GENESIS, hash_of
 from groutjobs.audit.models import AuditedRow, Event, Head
 
 

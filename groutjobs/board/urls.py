@@ -6,5 +6,4 @@ app_name = "board"
 urlpatterns = [
     path("", pending, name="day_sheet"),
     path("sources/", pending, name="sources"),
-    path("people/", pending, name="people"),
 ]

@@ -1,12 +1,13 @@
 """Cure readings and cure inspections."""
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.db import models
 from django.utils import timezone
 
 from groutjobs.accounts.models import User
 from groutjobs.audit.models import AuditedRow
+from groutjobs.errors import NotAllowed
 from groutjobs.pours.models import Pour
 
 
@@ -18,22 +19,35 @@ class Probe(models.TextChoices):
 
 
 class ReadingImport(AuditedRow):
-    """One file of readings, or one reading typed by hand: who brought it, when, and the hash of the file."""
+    """One file of readings, or one reading typed by hand: who brought it, when, and the hash of the file.
+
+    It may be set aside with a reason; its readings then no longer drive the clock, and stay.
+    """
 
     site_path: ClassVar[str] = "pour__plan__machine__site"
 
     pour = models.ForeignKey(Pour, models.PROTECT, related_name="reading_imports")
     file_name = models.CharField(max_length=120, blank=True)
     file_sha256 = models.CharField(max_length=64, blank=True)
-    row_count = models.PositiveIntegerField(default=0)
+    row_count = models.PositiveIntegerField("readings in it", default=0)
+    new_count = models.PositiveIntegerField("readings that were not on record yet", default=0)
     brought_by = models.ForeignKey(User, models.PROTECT, related_name="+")
     brought_at = models.DateTimeField(default=timezone.now)
+    set_aside_by = models.ForeignKey(User, models.PROTECT, null=True, related_name="+")
+    set_aside_at = models.DateTimeField(null=True)
+    set_aside_why = models.CharField(max_length=300, blank=True)
 
     class Meta:
-        ordering = ["-brought_at"]
+        ordering = ["-brought_at", "-pk"]
 
     def __str__(self) -> str:
         return self.file_name or "reading by hand"
+
+
+class Readings(models.QuerySet["CureReading"]):
+    def in_use(self) -> "Readings":
+        """Those that were not set aside."""
+        return self.filter(set_aside=False)
 
 
 class CureReading(models.Model):
@@ -45,11 +59,18 @@ class CureReading(models.Model):
     read_at = models.DateTimeField()
     temp_c = models.FloatField()
     typed = models.CharField("as entered, with unit", max_length=30, blank=True)
+    set_aside = models.BooleanField(default=False)
+
+    objects = Readings.as_manager()
 
     class Meta:
         ordering = ["read_at"]
         constraints = [
-            models.UniqueConstraint(fields=["pour", "probe", "read_at"], name="groutjobs_curereading_once"),
+            models.UniqueConstraint(
+                fields=["pour", "probe", "read_at"],
+                condition=models.Q(set_aside=False),
+                name="groutjobs_curereading_once",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -68,7 +89,11 @@ class Verdict(models.TextChoices):
 
 
 class CureInspection(AuditedRow):
-    """One inspection of the cured grout: rows as entered, result as computed, verdict by a person."""
+    """One inspection of the set plate or the cured grout: rows as entered, result as computed, verdict by a person.
+
+    Never changed. A later one of the same kind replaces it, with the reason in its remarks; so each kind of a pour is
+    one chain, and its last link is the one that counts.
+    """
 
     site_path: ClassVar[str] = "pour__plan__machine__site"
 
@@ -87,6 +112,25 @@ class CureInspection(AuditedRow):
 
     class Meta:
         ordering = ["made_at"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["pour", "kind"],
+                condition=models.Q(replaces__isnull=True),
+                name="groutjobs_cureinspection_one_chain",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(replaces__isnull=True) | ~models.Q(remarks=""),
+                name="groutjobs_cureinspection_reason",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} of {self.pour.plan.machine.tag}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise NotAllowed("an inspection is never changed; record a new one that replaces it, with a reason")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
+        raise NotAllowed("an inspection is never deleted; record a new one that replaces it, with a reason")

@@ -215,6 +215,8 @@ def _checked_points(points: Sequence[WorkingLifePoint]) -> list[WorkingLifePoint
             raise Unusable("working life", f"two rows stand at {cold.temp_c:g} °C", source="data sheet")
         if warm.working_life_min > cold.working_life_min:
             longer = f"{warm.working_life_min:g} min at {warm.temp_c:g} °C is longer than"
-            reason = f"{longer} {cold.working_life_min:g} min at {cold.temp_c:g} °C; mixed grout lives shorter when warm"
+            reason = (
+                f"{longer} {cold.working_life_min:g} min at {cold.temp_c:g} °C; mixed grout lives shorter when warm"
+            )
             raise Unusable("working life", reason, source="data sheet")
     return rows

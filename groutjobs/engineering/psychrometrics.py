@@ -195,7 +195,7 @@ def evaporation_rate_kg_m2_h(
     Examples
     --------
     >>> round(evaporation_rate_kg_m2_h(30.0, 30.0, 0.5, 15.0), 3)
-    0.796
+    0.792
     """
     _require_evaporation_inputs(grout_temp_c, air_temp_c, relative_humidity, wind_km_h)
     grout_f, air_f = (1.8 * (temp_c - _ZERO_F_IN_C) for temp_c in (grout_temp_c, air_temp_c))
@@ -253,7 +253,7 @@ def evaporation_rate_menzel_kg_m2_h(
     Examples
     --------
     >>> round(evaporation_rate_menzel_kg_m2_h(30.0, 30.0, 0.5, 15.0), 3)
-    0.757
+    0.758
     """
     _require_evaporation_inputs(grout_temp_c, air_temp_c, relative_humidity, wind_km_h)
     deficit_kpa = saturation_pressure_kpa(grout_temp_c) - relative_humidity * saturation_pressure_kpa(air_temp_c)

@@ -171,13 +171,15 @@ class Baseplate(MeasuredRow, AuditedRow):
 
 
 class Compartment(AuditedRow):
-    """A part of the underside closed in by stiffeners, filled through its own hole."""
+    """A part of the underside closed in by stiffeners; filled through its own hole, or from the side if it is open."""
 
     site_path: ClassVar[str] = "baseplate__machine__site"
 
     baseplate = models.ForeignKey(Baseplate, models.CASCADE, related_name="compartments")
     name = models.CharField(max_length=12)
     outline = models.JSONField("outline as [x, y] in mm", default=list)
+    fill_above_mm = models.FloatField("grout stands above the underside in this compartment", default=0.0)
+    open_edge = models.BooleanField("grout comes in from the side, not through a hole", default=False)
 
     class Meta:
         ordering = ["pk"]

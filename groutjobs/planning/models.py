@@ -110,11 +110,15 @@ class PourPlan(MeasuredRow, AuditedRow):
     place_min = models.FloatField("time to carry and place one batch")
     kits_per_batch = models.PositiveIntegerField(default=1)
     planned_grout_c = models.FloatField("planned temperature of the mixed grout")
+    pour_on = models.DateField("day of the pour as planned", null=True)
+    snug_kn = models.FloatField("tension of all snug anchor bolts together", default=0.0)
+    machine_mounted = models.BooleanField("machine stands on the plate during the pour", default=False)
     result = models.JSONField("what was computed, with inputs, engine version and sources", default=dict)
     made_by = models.ForeignKey(User, models.PROTECT, related_name="+")
     made_at = models.DateTimeField(default=timezone.now)
     approved_by = models.ForeignKey(User, models.PROTECT, null=True, related_name="+")
     approved_at = models.DateTimeField(null=True)
+    approval_note = models.CharField("authority on which blockers were accepted", max_length=300, blank=True)
 
     class Meta:
         ordering = ["machine__tag", "-revision"]
@@ -127,7 +131,6 @@ class PourPlan(MeasuredRow, AuditedRow):
 
     def __str__(self) -> str:
         return f"{self.machine.tag} pour plan rev {self.revision}"
-
 
 
 class PointCode(models.TextChoices):

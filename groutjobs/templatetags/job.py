@@ -27,7 +27,7 @@ STATE_MANNER = {
 @register.simple_tag(takes_context=True)
 def quantity(context: Context, value: float | None, suffix: str, decimals: int | None = None) -> str:
     """A stored number in the reader's unit, with the unit: {% quantity reading.temp_c "c" %}."""
-    return units.shown(value, suffix, context.get("unit_system", units.METRIC), decimals=decimals)
+    return units.shown(value, suffix, str(context.get("unit_system", units.METRIC)), decimals=decimals)
 
 
 @register.simple_tag

@@ -1,0 +1,35 @@
+"""Who is at a site, and which invitations are open."""
+
+from dataclasses import dataclass
+
+from django.utils import timezone
+
+from groutjobs.accounts.models import Invitation, Membership, Role, User
+
+
+@dataclass(frozen=True)
+class Colleague:
+    """A person with all roles held at one site."""
+
+    user: User
+    roles: tuple[Role, ...]
+
+    @property
+    def role_words(self) -> str:
+        return ", ".join(role.label for role in self.roles)
+
+
+def colleagues(site_id: int) -> list[Colleague]:
+    """Everybody with a role at the site, by name."""
+    found: dict[User, list[Role]] = {}
+    for membership in Membership.objects.filter(site_id=site_id).select_related("user").order_by("user__name", "role"):
+        found.setdefault(membership.user, []).append(Role(membership.role))
+    return [Colleague(user, tuple(roles)) for user, roles in found.items()]
+
+
+def open_invitations(site_id: int) -> list[Invitation]:
+    return list(
+        Invitation.objects.filter(site_id=site_id, used_at=None, expires_at__gt=timezone.now())
+        .select_related("invited_by")
+        .order_by("expires_at")
+    )
