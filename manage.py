@@ -75,6 +75,9 @@ def main() -> None:
         os.chdir(HERE)
         rest = ["-m", "pytest", *sys.argv[2:]] if command == "test" else [str(HERE / "manage.py"), *sys.argv[1:]]
         os.execv(PYTHON, [str(PYTHON), *rest])  # noqa: S606
+    if command == "demo":
+        os.environ.setdefault("GROUTJOBS_VAR", str(HERE / "var" / "demo"))
+        os.environ.setdefault("GROUTJOBS_PLAIN_HTTP", "1")
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "groutjobs.settings")
     from django.core.management import execute_from_command_line  # noqa: PLC0415
 

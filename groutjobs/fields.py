@@ -75,6 +75,9 @@ class QuantityWidget(forms.MultiWidget):
             }
         )
 
+    def id_for_label(self, id_: str) -> str:
+        return f"{id_}_0" if id_ else id_
+
     def decompress(self, value: Any) -> list[Any]:
         if value is None:
             return ["", "", False]
@@ -282,6 +285,9 @@ class TableWidget(forms.MultiWidget):
                 "sure": forms.CheckboxInput(),
             }
         )
+
+    def id_for_label(self, id_: str) -> str:
+        return f"{id_}_0" if id_ else id_
 
     def decompress(self, value: Any) -> list[Any]:
         return list(value) if value else ["", units.METRIC, False]

@@ -101,7 +101,28 @@ _add("site_elevation_m", "m", (-430, 6_000), (-50, 3_500), _OURS)
 _add("rise_mm", "mm", (0, 200), (5, 60), "PRACTICE")
 _add("snug_kn", "kn", (0, 5_000), (0, 500), _OURS)
 _add("shelf_life_d", "d", (1, 3_650), (90, 1_500), "PRACTICE")
+_add("turnaround_min", "min", (0, 60), (1, 15), _OURS)
 _count("kits_per_batch", (1, 10), (1, 3), _OURS)
 # hours of weather: a dew point has no use where the air holds no water
 _add("dew_point_c", "c", (-60, 40), (-30, 30), _OURS)
 _add("air_humidity_ratio", "ratio", (0.01, 1), (0.05, 1), _OURS)
+# the pour log
+_count("batch", (1, 999), (1, 150), _OURS)
+_count("batch_kits", (1, 40), (1, 8), _OURS)
+_count("bags", (0, 400), (1, 40), _OURS)
+_count("plan_days", (2, 45), (2, 45), _OURS)
+# plates
+_add("jack_pad_mm", "mm", (15, 300), (40, 120), "API686")
+_add("fill_above_mm", "mm", (0, 2_000), (0, 400), _OURS)
+_count("compartments_along", (1, 20), (1, 12), _OURS)
+# inspections of the cured grout
+_add("coplanarity_mm", "mm", (0.001, 20), (0.01, 2), "API686")
+_add("tap_spacing_mm", "mm", (50, 300), (100, 150), "PRACTICE")
+_add("void_m2", "m2", (0, 10), (0.002, 0.05), _OURS)
+_add("void_depth_mm", "mm", (0.1, 300), (0.5, 60), _OURS)
+_add("bolt_mpa", "mpa", (20, 1_200), (80, 700), "PRACTICE")
+_count("passes", (1, 12), (2, 6), "PRACTICE")
+# limits of pour hours
+_add("difference_k", "k", (0, 40), (1, 15), _OURS)
+_add("evaporation_kg_m2_h", "kg_m2_h", (0, 5), (0.1, 2), "ACI305")
+_add("protection_h", "h", (0, 720), (12, 336), "BLOCH-MCM")

@@ -45,6 +45,7 @@ UNITS_OF: dict[str, tuple[Unit, ...]] = {
     "m2": _units(("m2", "m²", "m**2", 3), ("ft2", "ft²", "foot**2", 2)),
     "m3": _units(("m3", "m³", "m**3", 4), ("ft3", "ft³", "foot**3", 3), ("L", "L", "liter", 1)),
     "l": _units(("L", "L", "liter", 1), ("ft3", "ft³", "foot**3", 3), ("gal", "gal", "gallon", 2)),
+    "l_h": _units(("L_h", "L/h", "liter/hour", 0), ("ft3_h", "ft³/h", "foot**3/hour", 1)),
     "kg": _units(("kg", "kg", "kg", 1), ("lb", "lb", "pound", 1)),
     "kg_m3": _units(("kg_m3", "kg/m³", "kg/m**3", 0), ("lb_ft3", "lb/ft³", "pound/foot**3", 1)),
     "kw": _units(("kW", "kW", "kW", 1), ("hp", "hp", "horsepower", 1)),

@@ -5,9 +5,11 @@ They write tables directly, because a test of one stage should not depend on the
 
 import datetime as dt
 import itertools
+from collections.abc import Sequence
 from typing import Any
 
 from groutjobs.accounts.models import Membership, Role, User
+from groutjobs.curing.models import CureReading, ReadingImport
 from groutjobs.equipment.models import (
     AnchorBolt,
     Baseplate,
@@ -19,7 +21,8 @@ from groutjobs.equipment.models import (
     Site,
     SurveyPoint,
 )
-from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PourPlan
+from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan
+from groutjobs.pours.models import Pour, PourEntry
 
 PASSWORD = "correct horse battery"
 _numbers = itertools.count(1)
@@ -96,7 +99,7 @@ def make_foundation(*, machine: Machine, survey: bool = True, **columns: Any) ->
     places = [(450.0, 450.0), (1800.0, 450.0), (3150.0, 450.0), (450.0, 1650.0), (1800.0, 1650.0), (3150.0, 1650.0)]
     AnchorBolt.objects.bulk_create(
         AnchorBolt(
-            foundation=foundation, label=f"B{number}", x_mm=x, y_mm=y, thread="M24", grade="F1554-36",
+            foundation=foundation, label=f"B{number}", x_mm=x, y_mm=y, thread="M24×3", grade="ASTM F1554 grade 36",
             free_length_mm=320.0, sleeve_diameter_mm=60.0, sleeve_depth_mm=250.0,
         )
         for number, (x, y) in enumerate(places, 1)
@@ -196,7 +199,104 @@ def make_plan(*, machine: Machine | None = None, made_by: User | None = None, **
         "mixers": 2,
         "crew": 6,
         "place_min": 10.0,
+        "turnaround_min": 3.0,
         "planned_grout_c": 22.0,
+        "snug_kn": 40.0,
     }
     maker = made_by or make_person(site=machine.site, roles=(Role.ENGINEER,))
     return PourPlan.objects.create(machine=machine, made_by=maker, **defaults | columns)
+
+
+PLAN_RESULT: dict[str, Any] = {
+    "engine_version": "1",
+    "inputs": {},
+    "compartments": [
+        {"name": name, "area_m2": 2.25, "depth_min_mm": 45.0, "depth_mean_mm": 49.0, "depth_max_mm": 55.0,
+         "volume_l": 110.0, "sd_l": 3.6}
+        for name in ("A", "B")
+    ],
+    "shoulder_l": 24.0, "chamfer_l": 3.0, "displaced_l": 1.0, "net_l": 240.0, "net_sd_l": 8.0,
+    "with_waste_l": 276.0, "kits_needed": 5, "kits_total": 6, "mass_kg": 690.0,
+}  # fmt: skip
+
+
+def make_approved_plan(*, machine: Machine | None = None, points: bool = True, **columns: Any) -> PourPlan:
+    """A plan as approving leaves it, with a short result and three lines of its inspection and test plan."""
+    machine = machine or make_machine()
+    engineer = make_person(site=machine.site, roles=(Role.ENGINEER,))
+    if "data_sheet" not in columns:
+        columns["data_sheet"] = make_data_sheet(grout_system=make_grout_system(site=machine.site))
+    if "lot" not in columns:
+        columns["lot"] = make_lot(grout_system=columns["data_sheet"].grout_system)
+    defaults: dict[str, Any] = {
+        "state": "approved",
+        "approved_by": engineer,
+        "approved_at": dt.datetime(2026, 4, 29, 12, 0, tzinfo=dt.UTC),
+        "result": PLAN_RESULT,
+    }
+    plan = make_plan(machine=machine, made_by=engineer, **defaults | columns)
+    if points:
+        make_point(plan=plan, position=1, step="Set plate, level", code="H", before_pour=True)
+        make_point(plan=plan, position=2, step="Forms, wax, seal", code="W", before_pour=True)
+        make_point(plan=plan, position=3, step="Sounding", code="H", before_pour=False)
+    return plan
+
+
+def make_point(*, plan: PourPlan, **columns: Any) -> PlanPoint:
+    defaults: dict[str, Any] = {
+        "step": "Set plate, level",
+        "checked": "Level along and across, grout gap",
+        "recorded": "Readings and instrument",
+        "acceptance": "Within 0.17 mm/m",
+        "code": "H",
+        "witness_role": "engineer",
+        "before_pour": True,
+        "source": "PPH",
+    }
+    if "position" not in columns:
+        columns["position"] = plan.points.count() + 1
+    return PlanPoint.objects.create(plan=plan, **defaults | columns)
+
+
+def make_pour(*, plan: PourPlan | None = None, opened_by: User | None = None, **columns: Any) -> Pour:
+    plan = plan or make_approved_plan()
+    lead = opened_by or make_person(site=plan.machine.site, roles=(Role.CREW_LEAD,))
+    return Pour.objects.create(plan=plan, opened_by=lead, **columns)
+
+
+def make_entry(*, pour: Pour, kind: str, author: User | None = None, **columns: Any) -> PourEntry:
+    """One entry as it is stored; the state of the pour is not renewed, use the action for that."""
+    at = columns.pop("happened_at", dt.datetime(2026, 4, 30, 12, 0, tzinfo=dt.UTC))
+    defaults: dict[str, Any] = {"body": {}, "happened_at": at, "entered_at": at, "received_at": at}
+    return PourEntry.objects.create(pour=pour, kind=kind, author=author or pour.opened_by, **defaults | columns)
+
+
+PLACED_AT = dt.datetime(2026, 4, 30, 13, 0, tzinfo=dt.UTC)
+
+
+def make_placed_pour(*, plan: PourPlan | None = None, placed_at: dt.datetime = PLACED_AT, **columns: Any) -> Pour:
+    """A pour whose last batch was placed at this moment, two hours after the first one."""
+    poured_at = placed_at - dt.timedelta(hours=2)
+    return make_pour(plan=plan, state="placed", poured_at=poured_at, placed_at=placed_at, **columns)
+
+
+def make_cure_readings(
+    *, pour: Pour, temps: Sequence[tuple[float, float]], probe: str = "grout", by: User | None = None
+) -> ReadingImport:
+    """Readings of one probe as (hours after placing, °C), filed under one import."""
+    placed_at = pour.placed_at or PLACED_AT
+    brought = ReadingImport.objects.create(
+        pour=pour, row_count=len(temps), new_count=len(temps), brought_by=by or pour.opened_by
+    )
+    CureReading.objects.bulk_create(
+        CureReading(
+            pour=pour,
+            brought_in=brought,
+            probe=probe,
+            read_at=placed_at + dt.timedelta(hours=hours),
+            temp_c=temp_c,
+            typed=f"{temp_c} °C",
+        )
+        for hours, temp_c in temps
+    )
+    return brought

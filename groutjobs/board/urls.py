@@ -1,9 +1,9 @@
 from django.urls import path
 
-from groutjobs.pending import pending
+from groutjobs.board import views
 
 app_name = "board"
 urlpatterns = [
-    path("", pending, name="day_sheet"),
-    path("sources/", pending, name="sources"),
+    path("", views.day_sheet, name="day_sheet"),
+    path("sources/", views.sources, name="sources"),
 ]

@@ -1,80 +1,28 @@
-"""Anchor bolts: stress area, torque and tension, stretch, free length, order of tightening, bearing on the grout.
+"""Anchor bolts: torque and tension, stretch, free length, share of yield, bearing on the grout.
 
-Two ways to a torque stand apart on purpose. `torque_at_30_ksi` looks up a printed table, whose loads are on the root
-area. `torque_nm` is T = K·D·F for a tension of your own, usually on the stress area. Never mix the two.
+Two ways to a torque stand apart on purpose. `bolt_tables.torque_at_30_ksi` looks up a printed table, whose
+loads are on the root area. `torque_nm` is T = K·D·F for a tension of your own, usually on the stress area. Never
+mix the two.
 """
 
-import math
-import tomllib
-from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
-from pathlib import Path
-from typing import Any
 
 from groutjobs import units
+from groutjobs.engineering.bolt_tables import Friction, Grade, Thread
 from groutjobs.engineering.checks import require_above, require_between
-from groutjobs.errors import Unusable
 from groutjobs.findings import Finding, Level
 
 STEEL_MODULUS_MPA = 200_000.0
 FREE_LENGTH_DIAMETERS = 12.0
-SHORT_FREE_LENGTH_DIAMETERS = 8.0
 ADVISED_YIELD_SHARE = 0.6
 HIGHEST_YIELD_SHARE = 0.75
-PASS_SHARES = (0.30, 0.70, 1.00)
 BEARING_LIMIT_KPA = 3500.0
 BOLT_TENSION_CAUTION = (
     "A bolt under tension can break and throw its parts; a wrench or tensioner can slip. Stand clear of the bolt axis, "
     "guard hands from pinch points, use a calibrated tool within its date, and stay out of the line of fire. Tighten "
-    "only when the grout has the strength that its supplier asks for and the jackscrews are backed off. Numbers here are "
-    "a planning aid: the owner's specification, the supplier's instruction and the engineer in charge come first."
+    "only when the grout has the strength that its supplier asks for and the jackscrews are backed off. Numbers here "
+    "are a planning aid: the owner's specification, the supplier's instruction and the engineer in charge come first."
 )
-
-
-@dataclass(frozen=True, kw_only=True)
-class Thread:
-    """One thread of the table. `series` is "UN" for inch threads and "ISO" for metric ones."""
-
-    name: str
-    series: str
-    diameter_mm: float
-    pitch_mm: float
-
-    @property
-    def stress_area_mm2(self) -> float:
-        return stress_area_mm2(self.diameter_mm, self.pitch_mm, self.series)
-
-
-@dataclass(frozen=True, kw_only=True)
-class Grade:
-    """One bolt steel; the yield holds up to `largest_mm`, or for every size of the table where that is None."""
-
-    name: str
-    yield_mpa: float
-    largest_mm: float | None
-    source: str
-
-
-@dataclass(frozen=True, kw_only=True)
-class Friction:
-    """The range of the friction factor K for one condition of threads and nut face."""
-
-    name: str
-    low: float
-    usual: float
-    high: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class TorqueRow:
-    """One row of the 30 ksi table as printed, in SI units. `note` tells of a table that disagrees."""
-
-    size: str
-    root_area_mm2: float
-    load_kn: float
-    torque_nm: float
-    note: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -84,122 +32,6 @@ class TensionBand:
     low_kn: float
     usual_kn: float
     high_kn: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class TighteningPass:
-    """One round over all bolts in the order of tightening."""
-
-    number: int
-    label: str
-    share: float
-    torque_nm: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class BoltPlace:
-    """Where a bolt stands in plan."""
-
-    name: str
-    x_mm: float
-    y_mm: float
-
-
-def threads() -> dict[str, Thread]:
-    """Return name → thread: UNC and 8UN inch threads, ISO coarse metric threads.
-
-    Source
-    ------
-    [ASMEB1.1] and [ISO261] sizes and pitches.
-    """
-    return dict(_tables().threads)
-
-
-def grades() -> dict[str, Grade]:
-    """Return name → bolt steel with its yield strength; the certificate of the bolt outranks it.
-
-    Source
-    ------
-    [ASTMF1554], [ASTMA193], [ISO898-1] yield strengths.
-    """
-    return dict(_tables().grades)
-
-
-def frictions() -> dict[str, Friction]:
-    """Return condition of the threads → range of the friction factor.
-
-    Source
-    ------
-    [PRACTICE] handbook ranges.
-    """
-    return dict(_tables().frictions)
-
-
-def stress_area_mm2(diameter_mm: float, pitch_mm: float, series: str) -> float:
-    """Return the tensile stress area of a thread.
-
-    Parameters
-    ----------
-    diameter_mm : Nominal diameter. [mm], above 0
-    pitch_mm : Pitch; 25.4 over threads per inch for inch threads. [mm], above 0, below half the diameter
-    series : "UN" or "ISO".
-
-    Returns
-    -------
-    Area. [mm²]
-
-    Raises
-    ------
-    OutOfRange : a length is outside the limits above.
-    Unusable : another series.
-
-    Source
-    ------
-    [ASMEB1.1] π/4·(D − 0.9743/n)² for UN; [ISO898-1] π/4·(d − 0.9382 P)² for ISO.
-
-    Examples
-    --------
-    >>> round(stress_area_mm2(24, 3, "ISO"), 1)
-    352.5
-    """
-    factors = {"UN": 0.9743, "ISO": 0.9382}
-    if series not in factors:
-        raise Unusable("thread series", f"{series} is neither UN nor ISO", source="ISO898-1")
-    require_above("bolt diameter", diameter_mm, 0.0, unit="mm", source="ISO898-1")
-    require_above("thread pitch", pitch_mm, 0.0, unit="mm", source="ISO898-1")
-    require_between("thread pitch", pitch_mm, None, diameter_mm / 2.0, unit="mm", source="ISO898-1")
-    effective_mm = diameter_mm - factors[series] * pitch_mm
-    return math.pi / 4.0 * effective_mm * effective_mm
-
-
-def torque_at_30_ksi(thread: Thread) -> TorqueRow:
-    """Return the row of the 30 ksi table for a thread; there is nothing between the rows.
-
-    Parameters
-    ----------
-    thread : An inch thread of the table: UNC up to 1 in, 8 threads per inch above.
-
-    Returns
-    -------
-    The row, with its note where another printed table disagrees.
-
-    Raises
-    ------
-    Unusable : the table has no row for this thread.
-
-    Source
-    ------
-    [TORQUE30KSI] well lubricated threads, load on the root area; [NAVY14119] where it differs.
-    """
-    for row in _tables().torque_rows:
-        same_size = math.isclose(row[0], thread.diameter_mm) and math.isclose(row[1], thread.pitch_mm)
-        if same_size and thread.series == "UN":
-            return row[2]
-    raise Unusable(
-        "30 ksi torque table",
-        f"there is no row for {thread.name}; it has UNC from 1/2 to 1 in and 8 threads per inch from 1 1/8 to 3 in",
-        source="TORQUE30KSI",
-    )
 
 
 def torque_nm(tension_kn: float, diameter_mm: float, friction_factor: float) -> float:
@@ -370,34 +202,6 @@ def grout_bearing_kpa(total_tension_kn: float, weight_kn: float, contact_area_m2
     return (total_tension_kn + weight_kn) / contact_area_m2
 
 
-def tightening_passes(final_torque_nm: float) -> tuple[TighteningPass, ...]:
-    """Return the rounds of tightening: 30, 70 and 100 % criss-cross, then once round in order at 100 %.
-
-    Parameters
-    ----------
-    final_torque_nm : Torque to reach. [N·m], above 0
-
-    Returns
-    -------
-    The passes, the final round last.
-
-    Raises
-    ------
-    OutOfRange : the torque is not above 0.
-
-    Source
-    ------
-    [PRACTICE] three passes and a final round; tighten again after 24 h and after the first hot run.
-    """
-    require_above("final torque", final_torque_nm, 0.0, unit="N·m", source="PRACTICE")
-    rounds = [(f"{share:.0%} in the order of tightening", share) for share in PASS_SHARES]
-    rounds.append(("once round, bolt by bolt, none may turn", 1.0))
-    return tuple(
-        TighteningPass(number=number, label=label, share=share, torque_nm=share * final_torque_nm)
-        for number, (label, share) in enumerate(rounds, start=1)
-    )
-
-
 def bolt_findings(
     thread: Thread, tension_kn: float, grade: Grade, free_length_mm: float, *, system: str = units.METRIC
 ) -> list[Finding]:
@@ -421,11 +225,13 @@ def bolt_findings(
 
     Source
     ------
-    [PRACTICE] 0.60 to 0.75 of yield at most; [API686] chapter 4 free length of 12 diameters, 8 to 10 taken by some.
+    [PRACTICE] 0.60 to 0.75 of yield at most; [API686] chapter 4 free length of 12 diameters.
     """
     require_above("bolt tension", tension_kn, 0.0, unit="kN", source="SHIGLEY")
     require_above("free length", free_length_mm, 0.0, unit="mm", source="API686")
-    require_between(f"diameter for {grade.name}", thread.diameter_mm, 0.0, grade.largest_mm, unit="mm", source=grade.source)
+    require_between(
+        f"diameter for {grade.name}", thread.diameter_mm, 0.0, grade.largest_mm, unit="mm", source=grade.source
+    )
     return _yield_findings(thread, tension_kn, grade, system) + _length_findings(thread, free_length_mm, system)
 
 
@@ -465,34 +271,46 @@ def bearing_findings(bearing_kpa: float, *, system: str = units.METRIC) -> list[
     ]
 
 
-def tightening_order(bolts: Sequence[BoltPlace]) -> tuple[str, ...]:
-    """Return the names of bolts in the order of tightening.
-
-    Parameters
-    ----------
-    bolts : Two or more, each with a name and a place of its own.
-
-    Returns
-    -------
-    On a circle: a bolt, the one opposite, then the widest gap left and its opposite, and so on. In rows: from the
-    middle of the plate outwards, crossing over to the far corner each time.
-
-    Raises
-    ------
-    OutOfRange : a coordinate is no number.
-    Unusable : fewer than two bolts, or a name or place comes twice.
-
-    Source
-    ------
-    [PRACTICE] criss-cross, centre outwards.
-    """
-    _check_places(bolts)
-    centre = (sum(b.x_mm for b in bolts) / len(bolts), sum(b.y_mm for b in bolts) / len(bolts))
-    radii = [math.dist((b.x_mm, b.y_mm), centre) for b in bolts]
-    on_circle = len(bolts) > 2 and max(radii) - min(radii) <= 0.02 * max(radii)
-    return _circle_order(bolts, centre) if on_circle else _rows_order(bolts, centre)
-
-
 def _check_wrench(diameter_mm: float, friction_factor: float) -> None:
     require_above("bolt diameter", diameter_mm, 0.0, unit="mm", source="SHIGLEY")
     require_between("friction factor K", friction_factor, 0.05, 0.5, source="PRACTICE")
+
+
+def _yield_findings(thread: Thread, tension_kn: float, grade: Grade, system: str) -> list[Finding]:
+    stress = stress_mpa(tension_kn, thread.stress_area_mm2)
+    share = stress / grade.yield_mpa
+    if share <= ADVISED_YIELD_SHARE:
+        return []
+    too_much = share > HIGHEST_YIELD_SHARE
+    limit = HIGHEST_YIELD_SHARE if too_much else ADVISED_YIELD_SHARE
+    return [
+        Finding(
+            level=Level.BLOCKER if too_much else Level.WARNING,
+            code="bolt.yield_share",
+            message=f"{thread.name}: {units.shown(stress, 'mpa', system)} is {share:.0%} of the yield strength of "
+            f"{grade.name}, more than {limit:.0%}.",
+            hint="Lower the tension, or have the engineer in charge approve it in writing.",
+            source="PRACTICE",
+            about=thread.name,
+            margin=limit - share,
+        )
+    ]
+
+
+def _length_findings(thread: Thread, free_length_mm: float, system: str) -> list[Finding]:
+    needed_mm = FREE_LENGTH_DIAMETERS * thread.diameter_mm
+    if free_length_mm >= needed_mm:
+        return []
+    return [
+        Finding(
+            level=Level.WARNING,
+            code="bolt.free_length",
+            message=f"{thread.name}: {units.shown(free_length_mm, 'mm', system)} of free length is "
+            f"{free_length_mm / thread.diameter_mm:.1f} diameters, less than {FREE_LENGTH_DIAMETERS:.0f} "
+            f"({units.shown(needed_mm, 'mm', system)}); it loses tension quickly when the joint settles.",
+            hint="Sleeve the bolt deeper, or use a spacer; tighten again after a day and after the hot run.",
+            source="API686",
+            about=thread.name,
+            margin=free_length_mm - needed_mm,
+        )
+    ]

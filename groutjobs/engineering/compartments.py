@@ -22,8 +22,8 @@ from groutjobs.engineering.outlines import (
 from groutjobs.errors import Unusable
 from groutjobs.findings import Finding, Level
 
-FLOW_LIMIT_MM = 1220.0
-"""48 in from a fill hole [ACI351.4] 3.1.6, where 1.2 m is the rounded metric figure."""
+FLOW_LIMIT_MM = units.to_si(48.0, "mm", "in")
+"""From a fill hole [ACI351.4] 3.1.6, where 1.2 m is the rounded metric figure."""
 FILL_HOLE_MM = 100.0
 VENT_HOLE_MM = 13.0
 SMALLEST_VENT_MM = 6.0
@@ -172,38 +172,15 @@ def _require_hole(plate: Polygon, hole: Hole) -> None:
 
 
 def _fill_findings(compartment: Compartment, polygon: Polygon, fill: list[Hole], system: str) -> list[Finding]:
-    about = compartment.name
     if not fill:
-        return [] if compartment.open_edge else [_no_fill_hole(about, system)]
+        return [] if compartment.open_edge else [_no_fill_hole(compartment.name, system)]
     found = []
     smallest_mm = min(hole.diameter_mm for hole in fill)
     if smallest_mm < FILL_HOLE_MM:
-        found.append(
-            Finding(
-                level=Level.WARNING,
-                code="takeoff.fill_hole_small",
-                message=f"Compartment {about}: fill hole {units.shown(smallest_mm, 'mm', system)}, "
-                f"{units.shown(FILL_HOLE_MM, 'mm', system)} or more is asked for.",
-                hint="Open the hole up, or plan a slower pour through a funnel that fits it.",
-                source="API686",
-                about=about,
-                margin=smallest_mm - FILL_HOLE_MM,
-            )
-        )
+        found.append(_small_fill_hole(compartment.name, smallest_mm, system))
     flow_mm = flow_distance_mm(polygon, fill)
     if flow_mm > FLOW_LIMIT_MM:
-        found.append(
-            Finding(
-                level=Level.WARNING,
-                code="takeoff.flow_far",
-                message=f"Compartment {about}: grout flows {units.shown(flow_mm, 'mm', system)} from the nearest fill "
-                f"hole, more than {units.shown(FLOW_LIMIT_MM, 'mm', system)}.",
-                hint="Add a fill hole, so that the pour can go on from one hole to the next.",
-                source="ACI351.4",
-                about=about,
-                margin=FLOW_LIMIT_MM - flow_mm,
-            )
-        )
+        found.append(_far_flow(compartment.name, flow_mm, system))
     return found
 
 
@@ -219,38 +196,63 @@ def _no_fill_hole(about: str, system: str) -> Finding:
     )
 
 
+def _small_fill_hole(about: str, smallest_mm: float, system: str) -> Finding:
+    return Finding(
+        level=Level.WARNING,
+        code="takeoff.fill_hole_small",
+        message=f"Compartment {about}: fill hole {units.shown(smallest_mm, 'mm', system)}, "
+        f"{units.shown(FILL_HOLE_MM, 'mm', system)} or more is asked for.",
+        hint="Open the hole up, or plan a slower pour through a funnel that fits it.",
+        source="API686",
+        about=about,
+        margin=smallest_mm - FILL_HOLE_MM,
+    )
+
+
+def _far_flow(about: str, flow_mm: float, system: str) -> Finding:
+    return Finding(
+        level=Level.WARNING,
+        code="takeoff.flow_far",
+        message=f"Compartment {about}: grout flows {units.shown(flow_mm, 'mm', system)} from the nearest fill hole, "
+        f"more than {units.shown(FLOW_LIMIT_MM, 'mm', system)}.",
+        hint="Add a fill hole, so that the pour can go on from one hole to the next.",
+        source="ACI351.4",
+        about=about,
+        margin=FLOW_LIMIT_MM - flow_mm,
+    )
+
+
 def _vent_findings(compartment: Compartment, vents: list[Hole], system: str) -> list[Finding]:
-    about = compartment.name
     if not vents:
-        if compartment.open_edge:
-            return []
-        return [
-            Finding(
-                level=Level.BLOCKER,
-                code="takeoff.vent_missing",
-                message=f"Compartment {about} has no vent hole; air stays under the plate.",
-                hint=f"Drill vents of {units.shown(VENT_HOLE_MM, 'mm', system)} at its corners and at each air trap.",
-                source="ACI351.5",
-                about=about,
-            )
-        ]
+        return [] if compartment.open_edge else [_no_vent(compartment.name, system)]
     smallest_mm = min(hole.diameter_mm for hole in vents)
-    if smallest_mm >= VENT_HOLE_MM:
-        return []
+    return [] if smallest_mm >= VENT_HOLE_MM else [_small_vent(compartment.name, smallest_mm, system)]
+
+
+def _no_vent(about: str, system: str) -> Finding:
+    return Finding(
+        level=Level.BLOCKER,
+        code="takeoff.vent_missing",
+        message=f"Compartment {about} has no vent hole; air stays under the plate.",
+        hint=f"Drill vents of {units.shown(VENT_HOLE_MM, 'mm', system)} at its corners and at each air trap.",
+        source="ACI351.5",
+        about=about,
+    )
+
+
+def _small_vent(about: str, smallest_mm: float, system: str) -> Finding:
     too_small = smallest_mm < SMALLEST_VENT_MM
     limit_mm = SMALLEST_VENT_MM if too_small else VENT_HOLE_MM
-    return [
-        Finding(
-            level=Level.WARNING if too_small else Level.NOTE,
-            code="takeoff.vent_small",
-            message=f"Compartment {about}: vent hole {units.shown(smallest_mm, 'mm', system)}, "
-            f"{units.shown(limit_mm, 'mm', system)} or more is asked for.",
-            hint="Drill it out, or watch that it bleeds and note the time.",
-            source="ACI351.5" if too_small else "API610",
-            about=about,
-            margin=smallest_mm - limit_mm,
-        )
-    ]
+    return Finding(
+        level=Level.WARNING if too_small else Level.NOTE,
+        code="takeoff.vent_small",
+        message=f"Compartment {about}: vent hole {units.shown(smallest_mm, 'mm', system)}, "
+        f"{units.shown(limit_mm, 'mm', system)} or more is asked for.",
+        hint="Drill it out, or watch that it bleeds and note the time.",
+        source="ACI351.5" if too_small else "API610",
+        about=about,
+        margin=smallest_mm - limit_mm,
+    )
 
 
 def expansion_joints(length_m: float) -> int:

@@ -136,8 +136,11 @@ class Stepper:
         return cell_c
 
     def residual_ratio(self, first_c: Floats, last_c: Floats, added_j_m2: Floats) -> Floats:
-        """Heat that the balance misses, as a share of all heat that crossed top and bottom. [-], shape (n_batch,)"""
+        """Heat that the balance misses, as a share of all heat that crossed top and bottom. [-], shape (n_batch,)
+
+        Where less than 1 kJ/m² crossed, which warms a metre of concrete by half a millikelvin, it is a share of that.
+        """
         stored = (last_c - first_c) @ self.column.capacity_j_m2k
         missing = np.abs(stored - self.heat_in_j_m2 - added_j_m2)
-        moved = np.where(self.heat_moved_j_m2 > 0, self.heat_moved_j_m2, 1.0)
+        moved = np.maximum(self.heat_moved_j_m2, 1000.0)
         return np.asarray(missing / moved)

@@ -100,7 +100,7 @@ def _simpson(clock: CureClock, low_c: Floats, high_c: Floats) -> Floats:
 def _share_above(level_c: float, low_c: Floats, high_c: Floats) -> Floats:
     """Share of a straight line from low to high that lies at or above a level."""
     rise = high_c - low_c
-    with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         crossing = (high_c - level_c) / rise
     flat = (rise == 0) | (low_c >= level_c)
     return np.where(flat, np.where(low_c >= level_c, 1.0, 0.0), np.where(high_c <= level_c, 0.0, crossing))
@@ -293,7 +293,7 @@ def en1992_equivalent_age_d(duration_d: Sequence[float], temp_c: Sequence[float]
     Examples
     --------
     >>> round(en1992_equivalent_age_d([28.0], [20.0]), 2)
-    27.98
+    27.95
     """
     if len(duration_d) != len(temp_c):
         raise Unusable("concrete age", f"{len(duration_d)} periods but {len(temp_c)} temperatures", source="EN1992")

@@ -169,7 +169,7 @@ def working_life_min(points: Sequence[WorkingLifePoint], temp_c: float) -> Worki
     """
     low_c, high_c = working_life_range_c(points)
     if not low_c <= temp_c <= high_c:
-        raise OutOfRange("grout temperature", temp_c, low=low_c, high=high_c, unit="°C", source="data sheet")
+        raise OutOfRange("grout temperature", temp_c, low=low_c, high=high_c, unit="°C", source="DATASHEET")
     minutes = float(working_lives_min(points, np.array([temp_c]))[0])
     if len(points) == 1:
         basis = f"half as long for each {HALVING_K:g} K above the one data-sheet point at {points[0].temp_c:g} °C"
@@ -205,18 +205,18 @@ def working_lives_min(points: Sequence[WorkingLifePoint], temp_c: Floats) -> Flo
 
 def _checked_points(points: Sequence[WorkingLifePoint]) -> list[WorkingLifePoint]:
     if not points:
-        raise Unusable("working life", "the data sheet has no row; enter at least one", source="data sheet")
+        raise Unusable("working life", "the data sheet has no row; enter at least one", source="DATASHEET")
     for point in points:
         require_between("temperature of a working-life row", point.temp_c, -40.0, 80.0, unit="°C", source="GROUTJOBS")
-        require_above("working life", point.working_life_min, 0.0, unit="min", source="data sheet")
+        require_above("working life", point.working_life_min, 0.0, unit="min", source="DATASHEET")
     rows = sorted(points, key=lambda point: point.temp_c)
     for cold, warm in itertools.pairwise(rows):
         if cold.temp_c == warm.temp_c:
-            raise Unusable("working life", f"two rows stand at {cold.temp_c:g} °C", source="data sheet")
+            raise Unusable("working life", f"two rows stand at {cold.temp_c:g} °C", source="DATASHEET")
         if warm.working_life_min > cold.working_life_min:
             longer = f"{warm.working_life_min:g} min at {warm.temp_c:g} °C is longer than"
             reason = (
                 f"{longer} {cold.working_life_min:g} min at {cold.temp_c:g} °C; mixed grout lives shorter when warm"
             )
-            raise Unusable("working life", reason, source="data sheet")
+            raise Unusable("working life", reason, source="DATASHEET")
     return rows

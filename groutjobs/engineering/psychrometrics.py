@@ -15,6 +15,7 @@ _B_C = 243.04
 _E0_KPA = 0.61094
 
 LOWEST_C = -60.0
+LOWEST_DEW_POINT_C = -100.0
 HIGHEST_C = 80.0
 
 _KG_M2_PER_LB_FT2 = 0.45359237 / 0.3048**2
@@ -118,7 +119,7 @@ def relative_humidity_from_dew_point(temp_c: float, dew_point_c: float) -> float
     Parameters
     ----------
     temp_c : Air temperature. [°C], -60 to 80
-    dew_point_c : Dew point over liquid water. [°C], -60 to temp_c
+    dew_point_c : Dew point over liquid water. [°C], -100 to temp_c
 
     Returns
     -------
@@ -138,7 +139,7 @@ def relative_humidity_from_dew_point(temp_c: float, dew_point_c: float) -> float
     0.75
     """
     require_between("air temperature", temp_c, LOWEST_C, HIGHEST_C, unit="°C", source="AE1996")
-    require_between("dew point", dew_point_c, LOWEST_C, temp_c, unit="°C", source="AE1996")
+    require_between("dew point", dew_point_c, LOWEST_DEW_POINT_C, temp_c, unit="°C", source="AE1996")
     return math.exp(_A * dew_point_c / (_B_C + dew_point_c) - _A * temp_c / (_B_C + temp_c))
 
 

@@ -73,7 +73,7 @@ class StrengthPoint:
 
 @dataclass(frozen=True)
 class StrengthCurve:
-    """Strength = ultimate_mpa · exp(-(time_h/te)^shape), te the equivalent age; scatter_ratio is the fit's own error."""
+    """Strength = ultimate_mpa · exp(-(time_h/te)^shape), te the equivalent age; scatter_ratio is the fit's error."""
 
     ultimate_mpa: float
     time_h: float
@@ -140,7 +140,7 @@ def equivalent_age_at_strength_h(curve: StrengthCurve, needed_mpa: float) -> flo
     require_above("strength asked for", needed_mpa, 0.0, unit="MPa", source="FHP1977")
     if not needed_mpa < curve.ultimate_mpa:
         high = math.nextafter(curve.ultimate_mpa, 0.0)
-        raise OutOfRange("strength asked for", needed_mpa, high=high, unit="MPa", source="fitted strength curve")
+        raise OutOfRange("strength asked for", needed_mpa, high=high, unit="MPa", source="DATASHEET")
     return curve.time_h / math.pow(math.log(curve.ultimate_mpa / needed_mpa), 1 / curve.shape)
 
 
@@ -185,19 +185,19 @@ def fit_strength(points: Sequence[StrengthPoint], clock: CureClock) -> StrengthC
 
 def _on_one_clock(points: Sequence[StrengthPoint], clock: CureClock) -> tuple[Floats, Floats]:
     for point in points:
-        require_above("age", point.age_h, 0.0, unit="h", source="data sheet")
-        require_above("strength", point.strength_mpa, 0.0, unit="MPa", source="data sheet")
+        require_above("age", point.age_h, 0.0, unit="h", source="DATASHEET")
+        require_above("strength", point.strength_mpa, 0.0, unit="MPa", source="DATASHEET")
         require_between("strength", point.strength_mpa, 0.0, 250.0, unit="MPa", source="GROUTJOBS")
         require_between("temperature", point.temp_c, clock.minimum_c, clock.hottest_c, unit="°C", source=clock.source)
     rows = sorted((point.age_h * rate_ratio(clock, point.temp_c), point.strength_mpa) for point in points)
     ages_h, strengths_mpa = np.array([row[0] for row in rows]), np.array([row[1] for row in rows])
     if len(np.unique(np.round(ages_h, 6))) < 3:
-        raise Unusable("strength rows", "three different ages are needed to draw a curve", source="data sheet")
+        raise Unusable("strength rows", "three different ages are needed to draw a curve", source="DATASHEET")
     fall = 1 - strengths_mpa / np.maximum.accumulate(strengths_mpa)
     if fall.max() > FALL_WITH_AGE_RATIO:
         worst = int(fall.argmax())
         reason = f"{strengths_mpa[worst]:.4g} MPa at {ages_h[worst]:.4g} h on the cure clock is {fall[worst]:.0%} lower"
-        raise Unusable("strength rows", reason + " than at a smaller age", source="data sheet")
+        raise Unusable("strength rows", reason + " than at a smaller age", source="DATASHEET")
     return ages_h, strengths_mpa
 
 

@@ -4,7 +4,7 @@ from django.db import migrations
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 from django.db.migrations.state import StateApps
 
-TABLES = ["groutjobs_event", "groutjobs_pourentry"]
+TABLES = ["groutjobs_event", "groutjobs_pourentry", "groutjobs_signature"]
 
 
 def forbid_changes(apps: StateApps, editor: BaseDatabaseSchemaEditor) -> None:

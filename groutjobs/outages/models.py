@@ -1,5 +1,6 @@
 """Outages and the pours scheduled in them."""
 
+import datetime as dt
 from typing import ClassVar
 
 from django.db import models
@@ -34,7 +35,12 @@ class Outage(AuditedRow):
 
 
 class ScheduledPour(AuditedRow):
-    """The hour chosen for a plan, with the pour hours it was chosen from. A change makes a new row."""
+    """The hour chosen for a plan, with the pour hours it was chosen from. A change makes a new row.
+
+    `milestones` holds by code {"label", "at", "source"}, at as ISO 8601 text or None where the forecast ended before:
+    "prepared_from" and "placed" of the work itself, then those of the cure. `findings` are those of the choice; what
+    the hour itself breaks stands in the pour hours.
+    """
 
     site_path: ClassVar[str] = "plan__machine__site"
 
@@ -60,3 +66,8 @@ class ScheduledPour(AuditedRow):
 
     def __str__(self) -> str:
         return f"scheduled pour of {self.plan.machine.tag}"
+
+    def reached_at(self, code: str) -> dt.datetime | None:
+        """When a milestone is predicted; None where it is none of this pour's, or the forecast ended before."""
+        text = self.milestones.get(code, {}).get("at")
+        return dt.datetime.fromisoformat(text) if text else None

@@ -1,9 +1,16 @@
 from django.urls import path
 
-from groutjobs.pending import pending
+from groutjobs.phone import views
 
 app_name = "phone"
 urlpatterns = [
-    path("", pending, name="pour_list"),
-    path("pours/<int:pour_id>/", pending, name="pour_log"),
+    path("", views.pour_list, name="pour_list"),
+    path("pours/<int:pour_id>/", views.pour_log, name="pour_log"),
+    path("pours/<int:pour_id>/points/", views.point_list, name="point_list"),
+    path("pours/<int:pour_id>/missing/", views.pour_missing, name="pour_missing"),
+    path("pours/<int:pour_id>/entries/", views.entry_list, name="entry_list"),
+    path("pours/<int:pour_id>/finish/", views.pour_finish, name="pour_finish"),
+    path("pours/<int:pour_id>/enter/<slug:kind>/", views.entry_add, name="entry_add"),
+    path("pours/<int:pour_id>/entries/<uuid:entry_id>/correct/", views.entry_correct, name="entry_correct"),
+    path("sun/", views.sun_switch, name="sun_switch"),
 ]

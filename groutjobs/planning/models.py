@@ -5,7 +5,7 @@ from typing import ClassVar
 from django.db import models
 from django.utils import timezone
 
-from groutjobs.accounts.models import User
+from groutjobs.accounts.models import Role, User
 from groutjobs.audit.models import AuditedRow, MeasuredRow
 from groutjobs.equipment.models import Machine, Site
 
@@ -108,6 +108,7 @@ class PourPlan(MeasuredRow, AuditedRow):
     mixers = models.PositiveIntegerField()
     crew = models.PositiveIntegerField()
     place_min = models.FloatField("time to carry and place one batch")
+    turnaround_min = models.FloatField("time to empty, wipe and refill a mixer")
     kits_per_batch = models.PositiveIntegerField(default=1)
     planned_grout_c = models.FloatField("planned temperature of the mixed grout")
     pour_on = models.DateField("day of the pour as planned", null=True)
@@ -162,3 +163,8 @@ class PlanPoint(AuditedRow):
 
     def __str__(self) -> str:
         return f"{self.position}. {self.step}"
+
+    @property
+    def witness_word(self) -> str:
+        """The role that holds or witnesses, in words."""
+        return str(dict(Role.choices).get(self.witness_role, self.witness_role))

@@ -63,6 +63,7 @@ class EntryKind(models.TextChoices):
     SAMPLE = "sample", "Sample cast"
     NOTE = "note", "Note"
     DECLARED_COMPLETE = "declared_complete", "Pour declared complete"
+    STRUCK = "struck", "Entry struck out"
 
 
 class PourEntry(AuditedRow):
@@ -79,7 +80,8 @@ class PourEntry(AuditedRow):
     received_at = models.DateTimeField(default=timezone.now)
     author = models.ForeignKey(User, models.PROTECT, related_name="+")
     device = models.CharField(max_length=64, blank=True)
-    replaces = models.OneToOneField("self", models.PROTECT, null=True, related_name="replaced_by")
+    # Not one-to-one: two phones without signal may both correct one entry. Both corrections are kept and shown.
+    replaces = models.ForeignKey("self", models.PROTECT, null=True, related_name="replacements")
     reason = models.CharField(max_length=300, blank=True)
 
     class Meta:
@@ -89,6 +91,10 @@ class PourEntry(AuditedRow):
             models.CheckConstraint(
                 condition=models.Q(replaces__isnull=True) | ~models.Q(reason=""),
                 name="groutjobs_pourentry_correction_has_reason",
+            ),
+            models.CheckConstraint(
+                condition=~models.Q(kind="struck") | models.Q(replaces__isnull=False),
+                name="groutjobs_pourentry_struck_names_entry",
             ),
         ]
 

@@ -1,10 +1,12 @@
 from django.urls import path
 
-from groutjobs.pending import pending
+from groutjobs.pours import views
 
 app_name = "pours"
 urlpatterns = [
-    path("pours/<int:pour_id>/", pending, name="pour_detail"),
-    path("plans/<int:plan_id>/pours/open/", pending, name="pour_open"),
-    path("photos/<int:photo_id>/", pending, name="photo"),
+    path("pours/<int:pour_id>/", views.pour_detail, name="pour_detail"),
+    path("pours/<int:pour_id>/entries/<uuid:entry_id>/correct/", views.entry_correct, name="entry_correct"),
+    path("pours/<int:pour_id>/entries/<uuid:entry_id>/strike/", views.entry_strike, name="entry_strike"),
+    path("plans/<int:plan_id>/pours/open/", views.pour_open, name="pour_open"),
+    path("photos/<int:photo_id>/", views.photo, name="photo"),
 ]

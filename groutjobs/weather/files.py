@@ -8,7 +8,15 @@ from zoneinfo import ZoneInfo
 
 from groutjobs import units
 from groutjobs.fields import quoted, read_moment
-from groutjobs.weather.series import ALWAYS, HOUR, HoursRefused, Series, length_problem, range_problem, unusual_problem
+from groutjobs.weather.series import (
+    ALWAYS,
+    HoursRefused,
+    Series,
+    first_moment,
+    length_problem,
+    range_problem,
+    unusual_problem,
+)
 
 LARGEST_BYTES = 10 * 1024 * 1024
 LONGEST_LINE = 400
@@ -46,7 +54,9 @@ COLUMN_OF = {column.name: column for column in COLUMNS}
 def decoded(content: bytes, kind: str) -> str:
     """The text of an uploaded file; HoursRefused says why there is none."""
     if not content.strip():
-        raise HoursRefused([f"The file is empty; a {kind} holds a header and one line for each hour [GROUTJOBS]."])
+        raise HoursRefused(
+            [f"The file is empty; a file of this kind ({kind}) holds a header and one line for each hour [GROUTJOBS]."]
+        )
     if len(content) > LARGEST_BYTES:
         size = len(content) / 1024 / 1024
         raise HoursRefused(
@@ -134,34 +144,25 @@ class _Table:
         ]
         if problems:
             raise HoursRefused(problems)
-        starts_at = self._times()
+        starts_at = self._starts_at()
         hours, unusual = self._quantities()
         if unusual and not confirmed:
             question = "Correct the file, or tick “The values are right” and send it again."
             raise HoursRefused([*unusual[:6], question], only_unusual=True)
         return Series(starts_at, hours)
 
-    def _times(self) -> dt.datetime:
-        """The first time; refuses times that do not rise by one hour from line to line."""
+    def _starts_at(self) -> dt.datetime:
         place = self.columns.index(None)
-        problems, times = [], []
+        problems, moments = [], []
         for row in self.rows:
+            where = f"Line {row.number}, time {quoted(row.cells[place])}"
             try:
-                times.append(read_moment(row.cells[place], self.zone).astimezone(dt.UTC))
+                moments.append((where, read_moment(row.cells[place], self.zone)))
             except ValueError as error:
-                problems.append(f"Line {row.number}, time {quoted(row.cells[place])}: {error} [ISO8601].")
+                problems.append(f"{where}: {error} [ISO8601].")
         if problems:
             raise HoursRefused(problems)
-        for before, after, row in zip(times, times[1:], self.rows[1:], strict=False):
-            if after - before != HOUR:
-                step = (after - before).total_seconds() / 3600
-                problems.append(
-                    f"Line {row.number}, time {quoted(row.cells[place])} comes {step:g} h after the line before; "
-                    "each line stands 1 h after the one before [GROUTJOBS]."
-                )
-        if problems:
-            raise HoursRefused(problems)
-        return times[0]
+        return first_moment(moments)
 
     def _quantities(self) -> tuple[dict[str, list[float]], list[str]]:
         hours: dict[str, list[float]] = {column.quantity: [] for column in self.columns if column}

@@ -1,5 +1,6 @@
 """Hourly weather of a site: forecasts, typical years read as one, and corrections by hand."""
 
+import datetime as dt
 from typing import ClassVar
 
 from django.db import models
@@ -17,12 +18,16 @@ class ForecastSource(models.TextChoices):
     HAND = "hand", "Entered by hand"
 
 
+TYPICAL_YEARS = frozenset({ForecastSource.TMY3, ForecastSource.EPW})
+
+
 class Forecast(AuditedRow):
     """Hourly weather for a site with its source, issue time and zone. Never changed: a correction is a new one.
 
     `hours` holds one list for each quantity, all of the same length, the first hour at `starts_at`:
-    temp_c, dew_point_c, relative_humidity, wind_km_h, solar_w_m2, cloud_ratio, rain_probability. A quantity that the
-    source does not give is absent.
+    temp_c, dew_point_c, relative_humidity, wind_km_h, cloud_ratio, solar_w_m2, rain_probability. Only the chance of
+    rain may be absent. "computed" names those that the source did not give; "past_hours" counts the hours at the
+    beginning that lie before the time to plan for and only bring the foundation to its temperature.
     """
 
     site_path: ClassVar[str] = "site"
@@ -47,3 +52,26 @@ class Forecast(AuditedRow):
 
     def __str__(self) -> str:
         return f"{self.get_source_display()}, {self.source_name}"
+
+    @property
+    def is_typical(self) -> bool:
+        return self.source in TYPICAL_YEARS
+
+    @property
+    def past_hours(self) -> int:
+        return int(self.hours.get("past_hours", 0))
+
+    @property
+    def plan_starts_at(self) -> dt.datetime:
+        return self.at(self.past_hours)
+
+    @property
+    def ends_at(self) -> dt.datetime:
+        return self.at(self.hour_count - 1)
+
+    def at(self, index: int) -> dt.datetime:
+        return self.starts_at + dt.timedelta(hours=index)
+
+    def values(self, quantity: str) -> list[float]:
+        """The hours of one quantity from starts_at on; KeyError where the source does not tell it."""
+        return [float(value) for value in self.hours[quantity]]

@@ -4,6 +4,7 @@ Values stand for the instant of their hour. Sunlight is the mean about that inst
 """
 
 import datetime as dt
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -61,6 +62,7 @@ class Series:
     starts_at: dt.datetime
     hours: dict[str, list[float]]
     past_hours: int = 0
+    source_name: str = ""
     note: str = ""
 
     def __post_init__(self) -> None:
@@ -104,3 +106,21 @@ def length_problem(hour_count: int) -> str:
     if 2 <= hour_count <= LONGEST_H:
         return ""
     return f"There are {hour_count} hours; 2 to {LONGEST_H} are taken [GROUTJOBS]."
+
+
+def first_moment(moments: Sequence[tuple[str, dt.datetime]]) -> dt.datetime:
+    """The first of the moments, each with the words that find it in what was typed; refuses all that skip or repeat."""
+    problems = [
+        f"{where} comes {(after - before) / HOUR:g} h after the line before; each line stands 1 h after the one before "
+        "[GROUTJOBS]."
+        for (_, before), (where, after) in itertools.pairwise(moments)
+        if after - before != HOUR
+    ]
+    problems += [
+        f"{where} is not between 1990 and 2200 [GROUTJOBS]."
+        for where, moment in moments
+        if not 1990 <= moment.year <= 2200
+    ]
+    if problems:
+        raise HoursRefused(problems)
+    return moments[0][1].astimezone(dt.UTC)

@@ -1,18 +1,33 @@
 """Pour hours: what every hour of a forecast means for a plan."""
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.db import models
 from django.utils import timezone
 
 from groutjobs.accounts.models import User
 from groutjobs.audit.models import AuditedRow, MeasuredRow
+from groutjobs.findings import Level
 from groutjobs.planning.models import PourPlan
 from groutjobs.weather.models import Forecast
 
 
+class Weight(models.TextChoices):
+    """How much a condition weighs that a shop may waive."""
+
+    MUST = "must", "must hold"
+    PREFERRED = "preferred", "should hold"
+    IGNORED = "ignored", "is not asked"
+
+
+WEIGHT_LEVELS = {Weight.MUST: Level.BLOCKER, Weight.PREFERRED: Level.WARNING}
+
+
 class PourHours(MeasuredRow, AuditedRow):
-    """The search of one forecast for one plan, with its inputs and the engine version. Rebuilt, never changed."""
+    """The search of one forecast for one plan, with its inputs and the engine version. Rebuilt, never changed.
+
+    `result` is what windows/calc.py returns; queries.py reads hours, findings and milestones out of it.
+    """
 
     site_path: ClassVar[str] = "plan__machine__site"
 
@@ -31,3 +46,10 @@ class PourHours(MeasuredRow, AuditedRow):
 
     def __str__(self) -> str:
         return f"pour hours of {self.plan.machine.tag}"
+
+    def hour(self, index: int) -> dict[str, Any]:
+        """One start hour of the result; IndexError where the search has no such hour."""
+        if index < 0:
+            raise IndexError(index)
+        found: dict[str, Any] = self.result["hours"][index]
+        return found

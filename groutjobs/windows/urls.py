@@ -1,6 +1,9 @@
 from django.urls import path
 
-from groutjobs.pending import pending
+from groutjobs.windows import views
 
 app_name = "windows"
-urlpatterns = [path("plans/<int:plan_id>/pour-hours/", pending, name="pour_hours")]
+urlpatterns = [
+    path("plans/<int:plan_id>/pour-hours/", views.pour_hours, name="pour_hours"),
+    path("plans/<int:plan_id>/pour-hours/search/", views.search, name="search"),
+]

@@ -1,0 +1,133 @@
+"""What stands where at one site: one standing for each machine, the next pours, the cures that run, forecast age."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
+from django.urls import reverse
+from django.utils import timezone
+
+from groutjobs.equipment.models import Machine, Site
+from groutjobs.outages.models import ScheduledPour
+from groutjobs.planning.models import PlanState, PourPlan
+from groutjobs.pours.models import Pour, PourState
+from groutjobs.turnover.models import Meaning, ReportState, TurnoverReport
+from groutjobs.weather.models import Forecast
+
+STALE_FORECAST = dt.timedelta(hours=24)
+SIGNERS = {Meaning.PERFORMED: "crew", Meaning.REVIEWED: "a second engineer", Meaning.APPROVED: "an approver"}
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How far the job of one machine is, what comes next, and who is waited for."""
+
+    machine: Machine
+    word: str
+    manner: str
+    next_step: str
+    url: str
+    waits_for: str
+
+
+def machines_with_jobs(site: Site, *, finished: bool) -> QuerySet[Machine]:
+    """Machines of the site with all that a standing needs, in a fixed number of queries."""
+    live_reports = TurnoverReport.objects.exclude(
+        state__in=[ReportState.SUPERSEDED, ReportState.WITHDRAWN]
+    ).prefetch_related("signatures")
+    pours = Pour.objects.order_by("-number").prefetch_related(Prefetch("reports", live_reports))
+    scheduled = ScheduledPour.objects.filter(is_current=True)
+    plans = (
+        PourPlan.objects.exclude(state=PlanState.SUPERSEDED)
+        .order_by("-revision")
+        .prefetch_related(Prefetch("pours", pours), Prefetch("scheduled_pours", scheduled))
+    )
+    issued = TurnoverReport.objects.filter(pour__plan__machine=OuterRef("pk"), state=ReportState.ISSUED)
+    machines = Machine.objects.filter(site=site).select_related("site", "foundation", "baseplate")
+    machines = machines.annotate(is_finished=Exists(issued)).prefetch_related(Prefetch("plans", plans))
+    return machines if finished else machines.filter(is_finished=False)
+
+
+def standing_of(machine: Machine) -> Standing:
+    """Read the standing off prefetched rows; no query."""
+    plans = list(machine.plans.all())
+    if not hasattr(machine, "foundation") or not hasattr(machine, "baseplate"):
+        url = reverse("equipment:machine_detail", args=[machine.pk])
+        return Standing(machine, "to be surveyed", "waiting", "Enter foundation and plate", url, "engineer")
+    if not plans:
+        url = reverse("planning:plan_add", args=[machine.pk])
+        return Standing(machine, "surveyed", "waiting", "Make the pour plan", url, "engineer")
+    pour = next((pour for plan in plans for pour in plan.pours.all()), None)
+    if pour is None:
+        return _standing_of_plan(machine, plans[0])
+    return _standing_of_pour(machine, pour)
+
+
+def _standing_of_plan(machine: Machine, plan: PourPlan) -> Standing:
+    url = reverse("planning:plan_detail", args=[plan.pk])
+    if plan.state == PlanState.DRAFTED:
+        return Standing(machine, "plan drafted", "waiting", "Check and approve the plan", url, "engineer")
+    scheduled = next(iter(plan.scheduled_pours.all()), None)
+    if scheduled is None:
+        url = reverse("windows:pour_hours", args=[plan.pk])
+        return Standing(machine, "plan approved", "ask", "Find and choose the pour hour", url, "engineer")
+    there = scheduled.starts_at.astimezone(machine.site.tz)
+    return Standing(machine, f"pour set for {there:%d %b %H:%M}", "good", "Open the pour record", url, "crew lead")
+
+
+def _standing_of_pour(machine: Machine, pour: Pour) -> Standing:
+    report = next(iter(pour.reports.all()), None)
+    if report is not None:
+        return _standing_of_report(machine, report)
+    phone = reverse("phone:pour_log", args=[pour.pk])
+    if pour.state == PourState.PREPARED:
+        return Standing(machine, "in preparation", "waiting", "Answer the hold points", phone, "crew, inspector")
+    if pour.state == PourState.RELEASED:
+        return Standing(machine, "released to pour", "good", "Pour and log the batches", phone, "crew")
+    if pour.state == PourState.POURED:
+        return Standing(machine, "pouring", "ask", "Log batches; declare complete", phone, "crew lead")
+    url = reverse("turnover:readiness", args=[pour.pk])
+    if pour.state == PourState.PLACED:
+        url = reverse("curing:cure_detail", args=[pour.pk])
+        return Standing(machine, "curing", "good", "Readings, then inspections", url, "crew, inspector")
+    return Standing(machine, "record complete", "good", "See what the turnover lacks", url, "engineer")
+
+
+def _standing_of_report(machine: Machine, report: TurnoverReport) -> Standing:
+    url = reverse("turnover:report_detail", args=[report.pk])
+    if report.state == ReportState.ISSUED:
+        return Standing(machine, f"turned over, {report.number}", "good", "Open the report", url, "")
+    if report.state == ReportState.APPROVED:
+        return Standing(machine, "signed, report being drawn", "ask", "Open the report", url, "")
+    signed = {signature.meaning for signature in report.signatures.all()}
+    missing = next(meaning for meaning in Meaning if meaning not in signed)
+    word = f"report frozen, {len(signed)} of 3 signed"
+    return Standing(machine, word, "ask", f"Sign: {missing.label.lower()}", url, SIGNERS[missing])
+
+
+@dataclass(frozen=True)
+class SiteDay:
+    """The parts of the Day sheet beside the machines."""
+
+    next_pours: list[ScheduledPour]
+    cures: list[Pour]
+    forecast: Forecast | None
+    forecast_is_stale: bool
+
+
+def site_day(site: Site, at: dt.datetime | None = None) -> SiteDay:
+    """Next pours, running cures and the latest forecast of a site, in three queries."""
+    now = at or timezone.now()
+    next_pours = (
+        ScheduledPour.objects.filter(plan__machine__site=site, is_current=True, starts_at__gte=now)
+        .select_related("plan__machine", "outage")
+        .order_by("starts_at")[:8]
+    )
+    cures = (
+        Pour.objects.filter(plan__machine__site=site, state=PourState.PLACED)
+        .select_related("plan__machine__site", "plan__data_sheet__grout_system")
+        .order_by("placed_at")[:12]
+    )
+    forecast = Forecast.objects.filter(site=site).defer("hours").first()
+    is_stale = forecast is None or now - forecast.issued_at > STALE_FORECAST
+    return SiteDay(list(next_pours), list(cures), forecast, is_stale)

@@ -1,0 +1,31 @@
+"""The first page after sign-in, and the bibliography."""
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from groutjobs.accounts.access import row_or_404, rows_for, signed_in
+from groutjobs.board.queries import machines_with_jobs, site_day, standing_of
+from groutjobs.equipment.models import Site
+from groutjobs.sources import sources as bibliography
+
+
+@signed_in
+@require_GET
+def day_sheet(request: HttpRequest) -> HttpResponse:
+    sites = list(rows_for(request, Site.objects.all()))
+    if not sites:
+        return render(request, "board/no_site.html")
+    wanted = request.GET.get("site", "")
+    site = row_or_404(request, Site.objects.all(), pk=int(wanted)) if wanted.isdecimal() else sites[0]
+    finished = request.GET.get("show") == "all"
+    page = Paginator(machines_with_jobs(site, finished=finished), 50).get_page(request.GET.get("page"))
+    shown = {"site": site, "sites": sites, "page": page, "finished": finished, "day": site_day(site)}
+    return render(request, "board/day_sheet.html", shown | {"standings": [standing_of(machine) for machine in page]})
+
+
+@signed_in
+@require_GET
+def sources(request: HttpRequest) -> HttpResponse:
+    return render(request, "board/sources.html", {"sources": bibliography().values()})

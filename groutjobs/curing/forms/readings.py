@@ -1,0 +1,130 @@
+"""Forms of readings: one by hand, a file of a logger, and setting readings aside."""
+
+import datetime as dt
+from typing import Any, cast
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import UploadedFile
+
+from groutjobs import units
+from groutjobs.curing.files import (
+    LARGEST_BYTES,
+    LIMIT_OF,
+    Clock,
+    Reading,
+    ReadingsRefused,
+    clock_choices,
+    readings_of,
+)
+from groutjobs.curing.models import Probe
+from groutjobs.curing.queries import reading_span
+from groutjobs.fields import PickField, QuantityField, SheetForm, TextField, WhenField, quoted
+from groutjobs.limits import LIMITS
+from groutjobs.pours.models import Pour
+
+MOST_PASTED = 2_000_000
+
+
+class ReadingForm(SheetForm):
+    """One temperature read by hand."""
+
+    probe = PickField(label="Probe", choices=Probe.choices, initial=Probe.GROUT)
+    temp_c = QuantityField("grout_c", label="Temperature")
+    read_at = WhenField(label="Read at")
+
+    def __init__(self, *args: Any, pour: Pour, now: dt.datetime, **kwargs: Any) -> None:
+        self.pour, self.now = pour, now
+        super().__init__(*args, **kwargs)
+        self.initial.setdefault("read_at", now)
+        probe = self.data.get("probe", "")
+        if probe in Probe.values:
+            cast(QuantityField, self.fields["temp_c"]).limit = LIMITS[LIMIT_OF[Probe(probe)]]
+
+    def clean_read_at(self) -> dt.datetime:
+        read_at: dt.datetime = self.cleaned_data["read_at"]
+        earliest, latest = reading_span(self.pour, self.now)
+        if not earliest <= read_at <= latest:
+            zone = self.pour.plan.machine.site.tz
+            span = " to ".join(f"{at.astimezone(zone):%Y-%m-%d %H:%M}" for at in (earliest, latest))
+            raise ValidationError(
+                f"Read at {read_at.astimezone(zone):%Y-%m-%d %H:%M} is outside {span}, the times taken for this pour "
+                "[GROUTJOBS].",
+                code="span",
+            )
+        return read_at
+
+    def columns(self) -> dict[str, Any]:
+        """What add_reading takes."""
+        given = self.cleaned_data
+        temp = given["temp_c"]
+        typed = f"{temp.text} {units.unit_for('c', temp.unit).label}"
+        return {
+            "probe": self.cleaned_data["probe"],
+            "temp_c": temp.si,
+            "typed": typed,
+            "read_at": self.cleaned_data["read_at"],
+        }
+
+
+class ReadingsFileField(forms.FileField):
+    """A file of readings, taken as its name and bytes; None where none was chosen."""
+
+    def clean(self, data: Any, initial: Any = None) -> tuple[str, bytes] | None:
+        if not isinstance(data, UploadedFile):
+            return None
+        name = data.name or ""
+        if data.size is None or data.size > LARGEST_BYTES:
+            size, most = (data.size or 0) / 1024 / 1024, LARGEST_BYTES // 1024 // 1024
+            raise ValidationError(
+                f"{self.label} {quoted(name)} has {size:.1f} MB; up to {most} MB are taken [GROUTJOBS].", code="large"
+            )
+        return name, bytes(data.read())
+
+
+class ImportForm(SheetForm):
+    """A file of a logger, or its lines pasted."""
+
+    file = ReadingsFileField(
+        label="File of the logger", required=False, help_text="Choose it again after each refusal: browsers forget it."
+    )
+    pasted = TextField(label="Or its lines, header first", max_length=MOST_PASTED, long=True, required=False)
+    clock = PickField(label="The logger's clock ran")
+    unusual = forms.BooleanField(required=False, label="Unusual temperatures in it are right")
+
+    def __init__(self, *args: Any, pour: Pour, now: dt.datetime, **kwargs: Any) -> None:
+        self.pour, self.now = pour, now
+        self.readings: list[Reading] = []
+        super().__init__(*args, **kwargs)
+        year = (pour.poured_at or now).year
+        cast(PickField, self.fields["clock"]).choices = clock_choices(pour.plan.machine.site.tz, year)
+
+    def clean(self) -> dict[str, Any]:
+        given = super().clean() or {}
+        if self.errors:
+            return given
+        if bool(given["file"]) == bool(given["pasted"].strip()):
+            self.add_error(None, "Give either a file or its lines; one of the two is read [GROUTJOBS].")
+            return given
+        place = "file" if given["file"] else "pasted"
+        given["name"], given["content"] = given["file"] or ("pasted.csv", given["pasted"].encode())
+        earliest, latest = reading_span(self.pour, self.now)
+        clock = Clock(self.pour.plan.machine.site.tz, given["clock"])
+        try:
+            self.readings = readings_of(
+                given["content"], clock, earliest=earliest, latest=latest, confirmed=given["unusual"]
+            )
+        except ReadingsRefused as error:
+            self.add_error(place, error.sentences)
+        return given
+
+    def columns(self) -> dict[str, Any]:
+        """What import_readings takes."""
+        given = self.cleaned_data
+        return {"readings": self.readings, "content": given["content"], "file_name": given["name"]}
+
+
+class SetAsideForm(SheetForm):
+    """The reason for which readings no longer count."""
+
+    why = TextField(label="Why these readings are set aside", max_length=300)

@@ -1,0 +1,128 @@
+"""Reads of the cure and its inspections that pages and the turnover share."""
+
+import datetime as dt
+from typing import Any
+
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from groutjobs import units
+from groutjobs.curing import calc
+from groutjobs.curing.calc.inputs import bolts_inputs, level_inputs, sounding_inputs
+from groutjobs.curing.models import CureInspection, CureReading, InspectionKind, Probe, ReadingImport
+from groutjobs.pours.models import Pour
+from groutjobs.pours.queries import pour_whole
+from groutjobs.weather.queries import latest_forecast
+
+BEFORE_POUR = dt.timedelta(days=7)
+CLOCK_SLACK = dt.timedelta(minutes=5)
+
+
+def pour_with_machine() -> QuerySet[Pour]:
+    """Pours with plan, data sheet and all geometry of the machine: five queries for any number."""
+    rows = pour_whole().select_related("plan__machine__foundation", "plan__machine__baseplate")
+    return rows.prefetch_related(
+        "plan__machine__foundation__survey_points",
+        "plan__machine__foundation__bolts",
+        "plan__machine__baseplate__compartments",
+        "plan__machine__baseplate__parts",
+    )
+
+
+def reading_span(pour: Pour, now: dt.datetime) -> tuple[dt.datetime, dt.datetime]:
+    """The times that a reading of this pour may carry: from a week before the first grout to now."""
+    return (pour.poured_at or pour.opened_at) - BEFORE_POUR, now + CLOCK_SLACK
+
+
+def readings_of(pour: Pour) -> dict[str, list[tuple[dt.datetime, float]]]:
+    """Readings in use by probe, in the order of time; one query."""
+    found: dict[str, list[tuple[dt.datetime, float]]] = {probe: [] for probe in Probe.values}
+    rows = CureReading.objects.in_use().filter(pour=pour).order_by("read_at")
+    for probe, read_at, temp_c in rows.values_list("probe", "read_at", "temp_c").iterator(chunk_size=5000):
+        found[probe].append((read_at, temp_c))
+    return found
+
+
+def cure_of(pour: Pour, *, at: dt.datetime | None = None, system: str = units.METRIC) -> dict[str, Any]:
+    """State of the cure of a pour from pours.queries.pour_whole(), as plain JSON; two queries.
+
+    Keys: started_at (None until the last batch is placed), basis ("grout", "air" or "none"), clock, strength, last,
+    now, gaps, milestones (code, label, needed_h, source, state, reached_at, reached_surely_at, expected_at, ...),
+    series and findings. A milestone counts as reached by reached_surely_at alone.
+    """
+    forecast = latest_forecast(pour.plan.machine.site)
+    return calc.cure_state(pour, readings_of(pour), forecast, at=at or timezone.now(), system=system)
+
+
+def imports_of(pour: Pour) -> QuerySet[ReadingImport]:
+    """Files and single readings of a pour, newest first."""
+    return ReadingImport.objects.filter(pour=pour).select_related("brought_by", "set_aside_by")
+
+
+def latest_readings(pour: Pour, count: int = 12) -> list[CureReading]:
+    """The newest readings with who brought them."""
+    rows = CureReading.objects.filter(pour=pour).select_related("brought_in__brought_by")
+    return list(rows.order_by("-read_at", "probe")[:count])
+
+
+def chain_of(pour: Pour) -> QuerySet[CureInspection]:
+    """All inspections of a pour, the newest of each kind first; `replaced_by` is set where one no longer counts."""
+    rows = CureInspection.objects.filter(pour=pour).select_related(
+        "made_by", "replaced_by", "pour__plan__machine__site"
+    )
+    return rows.order_by("kind", "-pk")
+
+
+def effective_inspections(pour: Pour) -> dict[str, CureInspection]:
+    """Kind → the inspection that counts; a kind without one is absent. One query."""
+    rows = CureInspection.objects.filter(pour=pour, replaced_by__isnull=True).select_related("made_by")
+    return {row.kind: row for row in rows}
+
+
+def inspections_of(pour: Pour) -> dict[str, dict[str, Any]]:
+    """Kind → the inspection that counts, as plain JSON for the turnover."""
+    return {kind: inspection_json(row) for kind, row in effective_inspections(pour).items()}
+
+
+def inspection_json(row: CureInspection) -> dict[str, Any]:
+    """One inspection with inputs and result, as plain JSON."""
+    return {
+        "id": row.pk,
+        "kind": row.kind,
+        "kind_label": row.get_kind_display(),
+        "made_at": row.made_at.isoformat(),
+        "made_by": row.made_by.name,
+        "made_by_id": row.made_by_id,
+        "entered_at": row.entered_at.isoformat(),
+        "instrument": row.instrument,
+        "calibration_due_on": row.calibration_due_on.isoformat(),
+        "inputs": row.inputs,
+        "result": row.result,
+        "verdict": row.verdict,
+        "verdict_label": row.get_verdict_display(),
+        "remarks": row.remarks,
+        "replaces": row.replaces_id,
+    }
+
+
+def worked_out(
+    pour: Pour, kind: str, rows: dict[str, Any], *, made_at: dt.datetime, instrument: str, due_on: dt.date
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Inputs and result of an inspection, as the preview shows them and the record keeps them.
+
+    Raises OutOfRange or Unusable where the rows cannot be used.
+    """
+    more = calc.calibration_findings(instrument, due_on, made_at.astimezone(pour.plan.machine.site.tz).date())
+    if kind == InspectionKind.LEVEL:
+        inputs = level_inputs(pour, rows)
+        result = calc.level_result(inputs)
+    elif kind == InspectionKind.SOUNDING:
+        inputs = sounding_inputs(pour, rows)
+        result = calc.sounding_result(inputs)
+    else:
+        sounded = effective_inspections(pour).get(InspectionKind.SOUNDING)
+        inputs = bolts_inputs(pour, rows, sounded.result["hollow_m2"] if sounded else 0.0)
+        result = calc.bolts_result(inputs)
+        tension = [item for item in cure_of(pour)["milestones"] if item["code"] == "tension"]
+        more += calc.too_early_findings(tension[0] if tension else None, made_at)
+    return inputs, calc.with_more(result, more)

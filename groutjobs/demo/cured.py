@@ -1,0 +1,119 @@
+"""Readings and inspections of the demonstration, and the turnover of two machines."""
+
+import datetime as dt
+import math
+from typing import Any
+
+from groutjobs.curing import calc
+from groutjobs.curing.actions import InspectionHead, import_readings, record_bolts, record_level, record_sounding
+from groutjobs.curing.files import Clock, readings_of
+from groutjobs.curing.models import Verdict
+from groutjobs.curing.queries import reading_span
+from groutjobs.demo.pouring import Crew
+from groutjobs.equipment.geometry import drawing_of
+from groutjobs.equipment.tolerances import tolerance_of
+
+LEVEL_NO = "master level no. 0417 (invented)"
+WRENCH_NO = "torque wrench no. 2291 (invented)"
+HAMMER_NO = "sounding hammer, 0.5 kg"
+
+
+def grout_temperature_c(hours: float) -> float:
+    """An invented cure: the mix warms by some 9 K within six hours and falls back to the hall."""
+    return 21.0 + 1.4 * math.exp(-hours / 1.5) + 9.0 * (hours / 5.5) * math.exp(1 - hours / 5.5)
+
+
+def log_cure(crew: Crew, until: dt.datetime) -> None:
+    """A logger's file: grout, plate and concrete every half hour up to some moment, at most eight days."""
+    pour = crew.pour
+    assert pour.poured_at is not None  # noqa: S101
+    starts_at = pour.poured_at.replace(second=0, microsecond=0)
+    count = int(min((until - starts_at).total_seconds(), 8 * 86400) // 1800)
+    lines = ["time,grout_c,plate_c,concrete_c"]
+    for index in range(1, count + 1):
+        hours = index / 2
+        grout_c = grout_temperature_c(hours) + 0.1 * math.sin(index)
+        lines.append(
+            f"{(starts_at + dt.timedelta(hours=hours)).isoformat()},{grout_c:.1f},"
+            f"{20.9 + 0.45 * (grout_c - 21.0):.1f},{20.6 + 0.3 * (grout_c - 21.0):.1f}"
+        )
+    content = "\n".join(lines).encode()
+    earliest, latest = reading_span(pour, until)
+    import_readings(
+        pour=pour,
+        readings=readings_of(content, Clock(crew.works.site.tz), earliest=earliest, latest=latest),
+        content=content,
+        file_name=f"logger-{pour.plan.machine.tag}.csv",
+        by=crew.person("crew"),
+    )
+
+
+def _head(crew: Crew, at: dt.datetime, instrument: str, remarks: str = "") -> InspectionHead:
+    due = crew.works.today + dt.timedelta(days=140)
+    return InspectionHead(
+        made_at=at, instrument=instrument, calibration_due_on=due, verdict=Verdict.ACCEPTED, remarks=remarks
+    )
+
+
+def inspect_level(crew: Crew, at: dt.datetime) -> None:
+    machine = crew.pour.plan.machine
+    tolerance = tolerance_of(machine.level_class)
+    readings = (0.00, 0.03, -0.02, 0.02)
+    points = [
+        {"label": label, "x_mm": x, "y_mm": y, "reading_mm": reading, "entered": {"text": f"{reading}", "unit": "mm"}}
+        for (label, x, y), reading in zip(calc.level_points(drawing_of(machine)), readings, strict=True)
+    ]
+    rows = {
+        "occasion": "after_grout",
+        "points": points,
+        "resolution_mm": 0.005,
+        "tilt_limit_mm_m": tolerance.tilt_mm_m,
+        "coplanarity_limit_mm": tolerance.coplanarity_mm,
+        "limit_source": tolerance.source,
+        "as_entered": {},
+    }
+    record_level(pour=crew.pour, head=_head(crew, at, LEVEL_NO), rows=rows, by=crew.person("inspector"))
+
+
+def inspect_sounding(crew: Crew, at: dt.datetime, hollow: tuple[str, ...]) -> None:
+    spacing_mm = 150.0
+    taps: list[dict[str, Any]] = [
+        tap | {"sound": calc.HOLLOW if tap["name"] in hollow else calc.SOLID}
+        for tap in calc.tap_points(drawing_of(crew.pour.plan.machine), spacing_mm)
+    ]
+    defaults = calc.SOUNDING_DEFAULTS
+    rows = {
+        "spacing_mm": spacing_mm,
+        "taps": taps,
+        "limit_source": defaults.source,
+        "single_void_m2": defaults.single_void_m2,
+        "total_ratio": defaults.total_share,
+        "least_depth_mm": 1.0,
+        "greatest_depth_mm": 6.0,
+        "as_entered": {},
+    }
+    remarks = (
+        "one hollow tap in the corner, filled through two ports by hand gun, tapped again: sound" if hollow else ""
+    )
+    record_sounding(pour=crew.pour, head=_head(crew, at, HAMMER_NO, remarks), rows=rows, by=crew.person("inspector"))
+
+
+def tighten_bolts(crew: Crew, at: dt.datetime) -> None:
+    bolts = calc.bolts_of(crew.pour.plan.machine)
+    friction = calc.friction_names()[0]
+    target_mpa, source = calc.default_target(bolts)
+    targets = calc.bolt_targets(bolts, friction, target_mpa)
+    rows = {
+        "method": calc.TORQUE,
+        "friction": friction,
+        "target_mpa": target_mpa,
+        "target_source": source,
+        "passes": 3,
+        "in_order": True,
+        "values": [
+            {"label": bolt["label"], "torque_nm": round(target["torque_nm"]), "entered": None}
+            for bolt, target in zip(bolts, targets, strict=True)
+        ],
+        "as_entered": {},
+    }
+    record_bolts(pour=crew.pour, head=_head(crew, at, WRENCH_NO), rows=rows, by=crew.person("inspector"))

@@ -1,0 +1,198 @@
+"""The whole demonstration in one call: a dozen machines at every stage of the job, counted from now."""
+
+import datetime as dt
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db import transaction
+from django.utils import timezone
+
+from groutjobs.demo import cured, hours, pouring
+from groutjobs.demo.plant import Works, make_machine, make_works, read
+from groutjobs.demo.pouring import Crew
+from groutjobs.equipment.models import Machine
+from groutjobs.outages.actions import add_outage, choose_hour
+from groutjobs.outages.models import Outage
+from groutjobs.planning.actions import approve_plan, make_plan
+from groutjobs.planning.models import PourPlan
+from groutjobs.turnover.actions import freeze_report, sign_report
+from groutjobs.turnover.models import Meaning, TurnoverReport
+from groutjobs.turnover.readiness import blockers_of, readiness
+from groutjobs.weather.models import Forecast
+from groutjobs.windows.actions import search_pour_hours
+from groutjobs.windows.models import PourHours
+
+HOUR = dt.timedelta(hours=1)
+DAY = dt.timedelta(days=1)
+ORDER = {
+    stage: number
+    for number, stage in enumerate(
+        ["named", "surveyed", "drafted", "approved", "searched", "scheduled", "preparing", "pouring", "curing",
+         "frozen", "issued"]
+    )
+}  # fmt: skip
+
+
+@dataclass
+class Scene:
+    """What the steps share."""
+
+    works: Works
+    now: dt.datetime
+    hall: Forecast
+    april: Forecast
+    outage: Outage
+    say: Callable[[str], None]
+    reports: list[TurnoverReport] = field(default_factory=list)
+
+
+@transaction.atomic
+def load(say: Callable[[str], None], *, at: dt.datetime | None = None, copies: int = 1, stock: int = 1) -> Scene:
+    """Make the works and carry each machine to its stage. Copies are more machines of the same kinds."""
+    now = (at or timezone.now()).replace(second=0, microsecond=0)
+    works = make_works(now.date(), stock=max(stock, copies))
+    hall, april = hours.hall_hours(works, now), hours.typical_april(works, now)
+    scene = Scene(works, now, hall, april, _outage(works), say)
+    for number in range(copies):
+        add_machines(scene, number)
+    return scene
+
+
+def add_machines(scene: Scene, number: int = 0) -> None:
+    """The dozen machines once more; from the second time on their tags carry the number of the copy."""
+    for row in read("plant.toml")["machine"]:
+        _carry(scene, row if number == 0 else row | {"tag": f"{row['tag']}-{number + 1}"})
+
+
+def _outage(works: Works) -> Outage:
+    first = dt.datetime.combine(hours.next_april(works.today), dt.time(6), works.site.tz)
+    return add_outage(
+        site=works.site,
+        name="Spring intake outage",
+        starts_at=first,
+        ends_at=first + 10 * DAY,
+        by=works.people["engineer"],
+    )
+
+
+def _carry(scene: Scene, row: dict[str, Any]) -> None:
+    """Carry one machine through the stages up to its own."""
+    stage = ORDER[row["stage"]]
+    scene.say(f"{row['tag']}: {row['service']}, {row['stage']}")
+    machine = make_machine(scene.works, row)
+    if stage < ORDER["drafted"]:
+        return
+    plan = _plan(scene, machine, row)
+    if stage >= ORDER["approved"]:
+        approve_plan(plan=plan, by=scene.works.people["engineer"])
+    if ORDER["searched"] <= stage <= ORDER["scheduled"]:
+        _schedule(scene, plan, choose=stage == ORDER["scheduled"])
+    if stage >= ORDER["preparing"]:
+        _do_job(scene, plan, row["stage"])
+
+
+def _plan(scene: Scene, machine: Machine, row: dict[str, Any]) -> PourPlan:
+    sheet, lot = scene.works.grouts[row["grout"]]
+    in_april = row["exposure"] == "open"
+    return make_plan(
+        machine=machine,
+        by=scene.works.people["engineer"],
+        data_sheet=sheet,
+        lot=lot,
+        clearance_mm=75.0,
+        rise_mm=15.0,
+        chamfer_mm=25.0,
+        head_mm=200.0,
+        waste_ratio=0.15,
+        spare_kits=1,
+        mixers=2,
+        crew=6,
+        place_min=8.0,
+        turnaround_min=4.0,
+        kits_per_batch=1,
+        planned_grout_c=22.0,
+        pour_on=hours.next_april(scene.works.today) if in_april else scene.works.today,
+        snug_kn=60.0,
+        machine_mounted=False,
+    )
+
+
+def _schedule(scene: Scene, plan: PourPlan, *, choose: bool) -> None:
+    engineer = scene.works.people["engineer"]
+    align_by_at = scene.outage.ends_at - DAY
+    found = search_pour_hours(
+        plan=plan, forecast=scene.april, material_c=21.0, by=engineer, align_by_at=align_by_at, daylight="preferred"
+    )
+    if not choose:
+        return
+    taken = scene.outage.scheduled_pours.count()
+    starts_at, reason = _hour_for(found, scene.outage, taken)
+    choose_hour(
+        plan=plan,
+        pour_hours=found,
+        starts_at=starts_at,
+        outage=scene.outage,
+        align_by_at=align_by_at,
+        reason=reason,
+        by=engineer,
+    )
+
+
+def _hour_for(found: PourHours, outage: Outage, taken: int) -> tuple[dt.datetime, str]:
+    """The first hour of the next ranked run that lies in the outage, one run for each machine."""
+    starts = [dt.datetime.fromisoformat(run["starts_at"]) for run in found.result["runs"]]
+    inside = [start for start in starts if start >= outage.starts_at + DAY]
+    chosen = (inside or starts)[min(taken, len(inside or starts) - 1)]
+    return chosen, "one crew: this machine takes the next run of good hours"
+
+
+def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
+    since = {
+        "preparing": -2 * HOUR, "pouring": 70 * dt.timedelta(minutes=1), "curing": 28 * HOUR,
+        "frozen": 12 * DAY, "issued": 16 * DAY,
+    }[stage]  # fmt: skip
+    poured_at = scene.now - since
+    search_pour_hours(
+        plan=plan,
+        forecast=scene.hall,
+        material_c=22.0,
+        by=scene.works.people["engineer"],
+        measured_concrete_c=20.6,
+        measured_at=poured_at - 3 * HOUR if stage != "preparing" else scene.now,
+    )
+    before = list(plan.points.filter(before_pour=True))
+    crew = pouring.start_pour(scene.works, plan, poured_at - 2 * DAY)
+    if stage == "preparing":
+        pouring.answer_points(crew, before[:9], scene.now - 30 * HOUR, 2 * HOUR)
+        return
+    pouring.answer_points(crew, before, poured_at - 2 * DAY, 3 * HOUR)
+    pouring.readings_before(crew)
+    crew.at = poured_at
+    pouring.place_grout(crew, leak_in="B" if stage == "issued" else "", stop_after=4 if stage == "pouring" else None)
+    if stage == "pouring":
+        return
+    pouring.correct_first_temperature(crew)
+    pouring.declare_complete(crew)
+    cured.log_cure(crew, scene.now)
+    if stage in {"frozen", "issued"}:
+        _finish(scene, crew, stage)
+
+
+def _finish(scene: Scene, crew: Crew, stage: str) -> None:
+    pour, people = crew.pour, scene.works.people
+    assert pour.placed_at is not None  # noqa: S101
+    after = list(pour.plan.points.filter(before_pour=False))
+    pouring.answer_points(crew, after, pour.placed_at, 6 * HOUR)
+    cured.inspect_sounding(crew, pour.placed_at + 4 * DAY, ("A1.1",) if stage == "issued" else ())
+    cured.tighten_bolts(crew, pour.placed_at + 4 * DAY + 3 * HOUR)
+    cured.inspect_level(crew, pour.placed_at + 4 * DAY + 5 * HOUR)
+    accepted = {
+        finding.code: "Seen by the engineer on site; the repair is in the record and the point is closed."
+        for finding in blockers_of(readiness(pour))
+    }
+    report = freeze_report(pour=pour, by=people["engineer"], deviations=accepted)
+    signers = {Meaning.PERFORMED: "lead", Meaning.REVIEWED: "engineer", Meaning.APPROVED: "approver"}
+    for meaning in Meaning if stage == "issued" else [Meaning.PERFORMED]:
+        sign_report(report=report, meaning=meaning, by=people[signers[meaning]], manifest_sha256=report.manifest_sha256)
+    scene.reports.append(report)

@@ -1,0 +1,117 @@
+"""Reads of pours that pages and later stages share."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+
+from django.db.models import Q, QuerySet
+
+from groutjobs import units
+from groutjobs.accounts.models import ROLES_THAT_RECORD, Membership, User
+from groutjobs.planning.models import GroutLot, PlanPoint, PourPlan
+from groutjobs.pours.calc import StoredLot, basis_of
+from groutjobs.pours.fold import fold
+from groutjobs.pours.log import Fact, PourLog
+from groutjobs.pours.models import Photo, Pour, PourEntry, PourState
+
+
+def pour_whole() -> QuerySet[Pour]:
+    """Pours with plan, machine, site and data sheet: one query."""
+    return Pour.objects.select_related(
+        "plan__machine__site", "plan__data_sheet__grout_system", "plan__lot", "opened_by"
+    )
+
+
+def fact_of(entry: PourEntry) -> Fact:
+    """An entry without its table; its author must have been fetched with it."""
+    return Fact(
+        id=entry.pk,
+        kind=entry.kind,
+        body=entry.body,
+        happened_at=entry.happened_at,
+        entered_at=entry.entered_at,
+        received_at=entry.received_at,
+        author_id=entry.author_id,
+        author=entry.author.name,
+        device=entry.device,
+        replaces_id=entry.replaces_id,
+        reason=entry.reason,
+    )
+
+
+def log_of(pour: Pour, *, system: str = units.METRIC) -> PourLog:
+    """The log of one pour from pour_whole(); four queries."""
+    return logs_of([pour], system=system)[pour.pk]
+
+
+def logs_of(pours: Sequence[Pour], *, system: str = units.METRIC) -> dict[int, PourLog]:
+    """Logs by pour id; four queries for any number of pours from pour_whole()."""
+    entries: defaultdict[int, list[PourEntry]] = defaultdict(list)
+    for entry in PourEntry.objects.filter(pour__in=pours).select_related("author"):
+        entries[entry.pour_id].append(entry)
+    points: defaultdict[int, list[PlanPoint]] = defaultdict(list)
+    for point in PlanPoint.objects.filter(plan__in={pour.plan_id for pour in pours}).order_by("position"):
+        points[point.plan_id].append(point)
+    lots = _lots({pour.plan.data_sheet.grout_system_id for pour in pours})
+    names = _witness_names(entry for of_pour in entries.values() for entry in of_pour)
+    return {
+        pour.pk: fold(
+            basis_of(pour.plan, lots[pour.plan.data_sheet.grout_system_id]),
+            points[pour.plan_id],
+            [fact_of(entry) for entry in entries[pour.pk]],
+            names=names,
+            system=system,
+        )
+        for pour in pours
+    }
+
+
+def _lots(grout_system_ids: set[int]) -> defaultdict[int, list[StoredLot]]:
+    lots: defaultdict[int, list[StoredLot]] = defaultdict(list)
+    for lot in GroutLot.objects.filter(grout_system__in=grout_system_ids).order_by("expires_on", "pk"):
+        lots[lot.grout_system_id].append(StoredLot(lot.lot_no, lot.expires_on))
+    return lots
+
+
+def _witness_names(entries: Iterable[PourEntry]) -> dict[int, str]:
+    ids = {entry.body["witness_id"] for entry in entries if "witness_id" in entry.body}
+    return dict(User.objects.filter(pk__in=ids).values_list("pk", "name"))
+
+
+def people_of(site_id: int) -> list[tuple[int, str]]:
+    """Id and name of everyone who may record or witness at the site, by name."""
+    members = Membership.objects.filter(site=site_id, user__is_active=True)
+    return list(members.values_list("user_id", "user__name").distinct().order_by("user__name", "user_id"))
+
+
+def photos_of(pour: Pour) -> dict[int, Photo]:
+    """Photographs of the pour by id."""
+    return {photo.pk: photo for photo in pour.photos.select_related("added_by")}
+
+
+def open_pours(pours: QuerySet[Pour] | None = None, *, since: dt.datetime | None = None) -> QuerySet[Pour]:
+    """Pours whose record is not complete, and those opened or placed since a moment; newest first."""
+    rows = pour_whole() if pours is None else pours
+    wanted = ~Q(state=PourState.SETTLED)
+    if since:
+        wanted |= Q(placed_at__gte=since) | Q(opened_at__gte=since)
+    return rows.filter(wanted).order_by("-opened_at", "-pk")
+
+
+def unfinished_pour(plan: PourPlan) -> Pour | None:
+    """The pour of this plan's machine whose record is not complete, if there is one."""
+    return pour_whole().filter(plan__machine=plan.machine_id).exclude(state=PourState.SETTLED).first()
+
+
+def lot_numbers(pour: Pour) -> list[str]:
+    """Lots of the pour's grout in the store, the plan's lot first, then the one that expires first."""
+    lots = GroutLot.objects.filter(grout_system=pour.plan.data_sheet.grout_system_id).order_by("expires_on", "pk")
+    numbers = list(lots.values_list("lot_no", flat=True))
+    first = pour.plan.lot.lot_no if pour.plan.lot else ""
+    return sorted(numbers, key=lambda number: number != first)
+
+
+def may_record(user: User, site_id: int) -> set[str]:
+    """Roles by which this person writes entries at the site."""
+    held = Membership.objects.filter(user=user, site=site_id, role__in=ROLES_THAT_RECORD)
+    return set(held.values_list("role", flat=True))

@@ -1,0 +1,177 @@
+"""What a turnover still lacks, and who owes it. A blocker refuses to freeze unless it is accepted with a reason."""
+
+import re
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
+
+from groutjobs import units
+from groutjobs.accounts.models import Role
+from groutjobs.curing.models import CureInspection, InspectionKind, Verdict
+from groutjobs.findings import Finding, Level
+from groutjobs.pours.log import HoldPoint
+from groutjobs.pours.models import Pour
+from groutjobs.pours.photos import path_of
+from groutjobs.turnover.gathering import Gathered, gather
+from groutjobs.turnover.type_cover import uncovered
+
+NEVER_ACCEPTED = frozenset({"turnover.not_declared", "turnover.photo_lost"})
+SOURCE = "GROUTJOBS"
+CODE_LEVEL = {"H": Level.BLOCKER, "W": Level.WARNING, "M": Level.WARNING, "R": Level.WARNING}
+
+
+def readiness(pour: Pour, *, system: str = units.METRIC) -> list[Finding]:
+    """Everything that is missing, blockers first; `about` names the role that owes it."""
+    job = gather(pour, system=system)
+    found = _told_apart(finding for rule in RULES for finding in rule(job))
+    order = list(Level)
+    return sorted(found, key=lambda finding: order.index(finding.level))
+
+
+def _told_apart(findings: Iterable[Finding]) -> Iterator[Finding]:
+    """A number behind a code that comes again, so that each finding can be accepted by its own code."""
+    seen: Counter[str] = Counter()
+    for finding in findings:
+        code = re.sub(r"[^A-Za-z0-9._-]+", "_", finding.code).rstrip("._")
+        seen[code] += 1
+        yield replace(finding, code=code if seen[code] == 1 else f"{code}-{seen[code]}")
+
+
+def blockers_of(findings: Sequence[Finding]) -> list[Finding]:
+    return [finding for finding in findings if finding.level is Level.BLOCKER]
+
+
+def by_debtor(findings: Sequence[Finding]) -> list[tuple[str, list[Finding]]]:
+    """Findings under the role that owes them, in the order of the list of roles."""
+    names = [role.label for role in Role]
+    debtors = sorted({finding.about for finding in findings}, key=lambda name: names.index(name))
+    return [(name, [finding for finding in findings if finding.about == name]) for name in debtors]
+
+
+def _finding(level: Level, code: str, message: str, owes: Role, hint: str = "", source: str = SOURCE) -> Finding:
+    return Finding(level=level, code=f"turnover.{code}", message=message, about=owes.label, hint=hint, source=source)
+
+
+def declared(job: Gathered) -> list[Finding]:
+    if job.log.declared_at is not None:
+        return []
+    hint = "The crew lead declares it complete on the phone, last step of the pour log."
+    return [_finding(Level.BLOCKER, "not_declared", "The pour is not declared complete.", Role.CREW_LEAD, hint)]
+
+
+def hold_points(job: Gathered) -> list[Finding]:
+    return [_open_point(point) for point in job.log.points if not point.is_closed]
+
+
+def _open_point(point: HoldPoint) -> Finding:
+    level = Level.BLOCKER if point.latest and not point.latest.is_acceptable else CODE_LEVEL[point.code]
+    return _finding(
+        level,
+        f"point_{point.position}",
+        f"Step {point.position}, {point.step}: {point.what_is_open}.",
+        Role(point.witness_role) if point.witness_role in Role.values else Role.CREW_LEAD,
+        f"Acceptable is: {point.acceptance}",
+        point.source,
+    )
+
+
+def pour_log(job: Gathered) -> list[Finding]:
+    """What the pour log says about itself: what keeps it from being complete, and what cannot be undone."""
+    lacks = [item for item in job.log.missing_before_complete if not item.code.startswith("point.")]
+    facts = [item for item in job.log.findings if item.level is not Level.NOTE]
+    return [
+        *(replace(item, about=Role.CREW_LEAD.label, code=f"turnover.{item.code}.{item.about}") for item in lacks),
+        *(replace(item, about=Role.ENGINEER.label, code=f"turnover.{item.code}.{item.about}") for item in facts),
+    ]
+
+
+def milestones(job: Gathered) -> list[Finding]:
+    """Every milestone of the cure must be reached, by its lower bound."""
+    found = []
+    for item in job.cure["milestones"]:
+        if item["state"] == "reached":
+            continue
+        hint = "Take grout readings until it is reached."
+        if item["state"] == "reached_unless_cold":
+            hint = "Reached by the readings, but not by their lower bound: a gap between readings leaves it open."
+        words = f"The cure has not reached “{item['label']}” (equivalent age {item['needed_h']:.0f} h)."
+        found.append(_finding(Level.BLOCKER, f"cure_{item['code']}", words, Role.CREW_LEAD, hint, item["source"]))
+    if not job.cure["milestones"]:
+        words = "The cure clock has not started: no grout is recorded as placed to the end."
+        found.append(_finding(Level.BLOCKER, "cure_not_started", words, Role.CREW_LEAD))
+    return found
+
+
+def inspections(job: Gathered) -> list[Finding]:
+    """Level survey, sounding and bolt tightening: there, accepted, and made with an instrument in calibration."""
+    made = {row.kind: row for row in job.inspections}
+    found = []
+    for kind in InspectionKind:
+        row = made.get(kind)
+        if row is None:
+            words = f"{kind.label} is not recorded."
+            found.append(
+                _finding(Level.BLOCKER, f"no_{kind.value}", words, Role.INSPECTOR, "Enter it under Inspections.")
+            )
+            continue
+        if row.verdict == Verdict.REFUSED:
+            words = f"{kind.label} of {row.made_at:%Y-%m-%d} is not accepted."
+            hint = "Repair and inspect again; the new inspection replaces this one and both stay on record."
+            found.append(_finding(Level.BLOCKER, f"refused_{kind.value}", words, Role.INSPECTOR, hint))
+        found += _overdue(row, job)
+    return found
+
+
+def _overdue(row: CureInspection, job: Gathered) -> list[Finding]:
+    made_on = row.made_at.astimezone(job.machine.site.tz).date()
+    if row.calibration_due_on >= made_on:
+        return []
+    words = (
+        f"{row.get_kind_display()}: calibration of {row.instrument} was due on {row.calibration_due_on}, "
+        f"{(made_on - row.calibration_due_on).days} days before the reading on {made_on}."
+    )
+    hint = "Repeat with an instrument in calibration, or have this one checked and say what was found."
+    return [_finding(Level.BLOCKER, f"calibration_{row.kind}", words, Role.INSPECTOR, hint, "PRACTICE")]
+
+
+def photos(job: Gathered) -> list[Finding]:
+    """Photos that the plan asks for, and photos whose file is gone."""
+    found = []
+    for point in job.log.points:
+        asks = "photo" in point.recorded.lower()
+        if asks and point.latest and point.latest.answer == "accepted" and not point.latest.photos:
+            words = f"Step {point.position}, {point.step}: the plan asks for photographs and none is there."
+            found.append(
+                _finding(Level.WARNING, f"no_photo_{point.position}", words, Role.CREW_LEAD, source=point.source)
+            )
+    lost = [photo for photo in job.photos if not path_of(photo.sha256).exists()]
+    if lost:
+        words = f"{len(lost)} photos of this pour are missing from the store, first {lost[0]}."
+        hint = "The site administrator restores them from the backup; a report with a gap is never drawn."
+        found.append(_finding(Level.BLOCKER, "photo_lost", words, Role.ADMINISTRATOR, hint))
+    return found
+
+
+def printable(job: Gathered) -> list[Finding]:
+    """Characters that the type of the report has no sign for."""
+    machine = job.machine
+    texts = [machine.tag, machine.service, machine.site.name, machine.site.owner]
+    texts += [value for line in job.log.lines for _, value in line.details]
+    texts += [line.fact.author for line in job.log.lines] + [row.remarks for row in job.inspections]
+    signs = uncovered(texts)
+    if not signs:
+        return []
+    words = f"The type of the report has no sign for {' '.join(sorted(signs)[:20])}; it prints an empty box instead."
+    hint = "The manifest keeps the text as it was typed. Enter a note in Latin, Greek or Cyrillic letters beside it."
+    return [_finding(Level.WARNING, "no_sign", words, Role.ENGINEER, hint)]
+
+
+RULES: tuple[Callable[[Gathered], list[Finding]], ...] = (
+    declared,
+    hold_points,
+    pour_log,
+    milestones,
+    inspections,
+    photos,
+    printable,
+)

@@ -1,0 +1,363 @@
+"""A plan and a forecast in, pour hours out: the only file of this stage that calls engineering and scheduling."""
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from groutjobs import units
+from groutjobs.engineering import ENGINE_VERSION
+from groutjobs.engineering.cure import CEMENT_CLOCK, EPOXY_CLOCK, CureClock
+from groutjobs.engineering.heat import (
+    AnnualStart,
+    Layers,
+    MeasuredConcrete,
+    Surroundings,
+    Temperatures,
+    Underside,
+    simulate,
+    simulate_pours,
+)
+from groutjobs.engineering.materials import WorkingLifePoint, concrete, grout, steel
+from groutjobs.engineering.sky import Exposure, HourlyAir
+from groutjobs.engineering.strength import CEMENT_MILESTONES, EPOXY_MILESTONES, Milestone, milestone_hours
+from groutjobs.errors import NotAllowed, OutOfRange
+from groutjobs.findings import Level
+from groutjobs.planning.models import GroutKind, PourPlan
+from groutjobs.scheduling.conditions import (
+    CureForecast,
+    HourlyWeather,
+    PlacementNeed,
+    Predicted,
+    ShiftHours,
+    daylight_spells,
+)
+from groutjobs.scheduling.hour_rows import SpellRule, daylight_rule, shift_rule
+from groutjobs.scheduling.limits import PourLimit, default_limits
+from groutjobs.scheduling.windows import PourHours as Answer
+from groutjobs.scheduling.windows import find_pour_hours
+from groutjobs.weather.models import Forecast
+from groutjobs.windows.models import WEIGHT_LEVELS, Weight
+from groutjobs.windows.notes import notes_about
+from groutjobs.windows.question import Question
+from groutjobs.windows.result import (
+    hours_json,
+    iso,
+    milestones_json,
+    notes_json,
+    rules_json,
+    runs_json,
+    spells_json,
+)
+
+Floats = npt.NDArray[np.float64]
+PAST_HOURS_WANTED = 240
+LONGEST_CURE_H = 400
+PROTECTION_H = {GroutKind.EPOXY: (48.0, "BLOCH-MCM"), GroutKind.CEMENT: (168.0, "BLOCH-MCM")}
+"""Epoxy: shade and shelter for two days after the pour. Cement: 10 °C or more for seven days."""
+_ENGINE_KIND = {GroutKind.EPOXY: "epoxy", GroutKind.CEMENT: "cementitious"}
+_MILESTONES = {GroutKind.EPOXY: EPOXY_MILESTONES, GroutKind.CEMENT: CEMENT_MILESTONES}
+_QUANTITIES = ("temp_c", "relative_humidity", "dew_point_c", "wind_km_h", "solar_w_m2", "cloud_ratio")
+
+
+@dataclass(frozen=True)
+class _Heat:
+    """Temperatures of the hours to plan for, and the first of them on the axis of the run."""
+
+    before: Temperatures
+    air: HourlyAir
+    first: int
+    past_added: int
+
+    def planned(self, values: Floats) -> Floats:
+        return values[self.first :]
+
+
+def kind_of(plan: PourPlan) -> GroutKind:
+    return GroutKind(plan.result["inputs"]["data_sheet"]["kind"])
+
+
+def usual_protection(plan: PourPlan) -> tuple[float, str]:
+    """Hours that grout of this kind is kept from cold, sun and rain, and the source."""
+    return PROTECTION_H[kind_of(plan)]
+
+
+def usual_limits(plan: PourPlan) -> list[dict[str, Any]]:
+    """The limits to begin with, as JSON; placing limits of the data sheet stand in place of general ones."""
+    return [_limit_json(limit) for limit in _limits(plan)]
+
+
+def _limits(plan: PourPlan, other: dict[str, tuple[float, str]] | None = None) -> list[PourLimit]:
+    sheet = plan.result["inputs"]["data_sheet"]
+    source = f"DATASHEET {sheet['name']} rev {sheet['revision']}"
+    limits = []
+    for limit in default_limits(_ENGINE_KIND[kind_of(plan)], Exposure(plan.machine.foundation.exposure)):
+        if limit.suffix == "c" and limit.level is Level.BLOCKER:
+            value = sheet["placing_min_c"] if limit.is_minimum else sheet["placing_max_c"]
+            limit = replace(limit, value=value, source=source)
+        limits.append(limit)
+    blockers = {(limit.quantity, limit.is_minimum): limit.value for limit in limits if limit.level is Level.BLOCKER}
+    kept = [limit for limit in limits if _matters(limit, blockers.get((limit.quantity, limit.is_minimum)))]
+    return [_with_other(limit, other or {}) for limit in kept]
+
+
+def _matters(limit: PourLimit, blocker: float | None) -> bool:
+    """A warning matters where it comes before the blocker of its kind."""
+    if limit.level is Level.BLOCKER or blocker is None:
+        return True
+    return limit.value > blocker if limit.is_minimum else limit.value < blocker
+
+
+def _with_other(limit: PourLimit, other: dict[str, tuple[float, str]]) -> PourLimit:
+    if limit.code not in other:
+        return limit
+    value, source = other[limit.code]
+    return replace(limit, value=value, source=source)
+
+
+def _limit_json(limit: PourLimit) -> dict[str, Any]:
+    names = ("code", "label", "quantity", "value", "suffix", "is_minimum", "source", "hint")
+    return {name: getattr(limit, name) for name in names} | {"level": limit.level.value, "span": limit.span.value}
+
+
+def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, Any]:
+    """Judge every hour of the forecast for the plan, as JSON. The plan comes from planning.queries.plan_whole().
+
+    OutOfRange and Unusable tell of inputs that the engineering refuses.
+    """
+    if "timetable" not in plan.result:
+        raise NotAllowed(f"{plan} has not been computed; open it and save it once before searching for its hours")
+    heat = _heat(plan, forecast, question)
+    weather = _weather(forecast)
+    limits = _limits(plan, question.limits)
+    cure = _cure(plan, heat, question)
+    answer = find_pour_hours(
+        weather,
+        Predicted(concrete_c=heat.planned(heat.before.concrete_surface_c), plate_c=heat.planned(_plate_c(heat))),
+        _need(plan, question),
+        limits,
+        spell_rules=_spell_rules(plan, weather, question),
+        cure=cure,
+    )
+    return {
+        "engine_version": ENGINE_VERSION,
+        "inputs": _inputs(plan, forecast, question, heat),
+        "limits": [_limit_json(limit) for limit in limits],
+        "rules": rules_json(answer),
+        "notes": notes_json(notes_about(plan, forecast, question, heat.past_added, units.METRIC)),
+        "notes_us": notes_json(notes_about(plan, forecast, question, heat.past_added, units.US)),
+        "hours": hours_json(answer),
+        "runs": runs_json(answer),
+        "milestones": milestones_json(answer),
+        "series": _series(answer, heat),
+        "daylight": spells_json(_daylight(plan, forecast)),
+    }
+
+
+def _weather(forecast: Forecast) -> HourlyWeather:
+    first = forecast.past_hours
+    known = {name: np.array(forecast.values(name)[first:]) for name in _QUANTITIES}
+    unknown: Floats = np.full(forecast.hour_count - first, np.nan)
+    has_rain = "rain_probability" in forecast.hours
+    rain = np.array(forecast.values("rain_probability")[first:]) if has_rain else unknown
+    return HourlyWeather(start_at=forecast.plan_starts_at, timezone=forecast.zone, rain_probability=rain, **known)
+
+
+def _air(forecast: Forecast) -> tuple[HourlyAir, int]:
+    """The whole forecast; where past hours are few its first day is put before it, over and over."""
+    missing_days = -(-max(0, PAST_HOURS_WANTED - forecast.past_hours) // 24)
+    columns = {name: np.array(forecast.values(name)) for name in _QUANTITIES if name != "relative_humidity"}
+    if forecast.hour_count < 24:
+        missing_days = 0
+    longer = {name: np.concatenate([np.tile(row[:24], missing_days), row]) for name, row in columns.items()}
+    longer["dew_point_c"] = np.minimum(longer["dew_point_c"], longer["temp_c"])
+    return HourlyAir(air_c=longer.pop("temp_c"), **longer), 24 * missing_days
+
+
+def _heat(plan: PourPlan, forecast: Forecast, question: Question) -> _Heat:
+    air, added = _air(forecast)
+    site, foundation = plan.machine.site, plan.machine.foundation
+    mean_c = float(air.air_c.mean()) if site.annual_mean_c is None else site.annual_mean_c
+    swing_k = 0.0 if site.annual_swing_c is None or site.annual_mean_c is None else 2 * site.annual_swing_c
+    layers = Layers(
+        concrete=concrete(),
+        concrete_mm=foundation.height_mm,
+        plate=steel(),
+        plate_mm=plan.result["inputs"]["plate"]["thickness_mm"],
+        gap_mm=gap_mm(plan),
+    )
+    before = simulate(
+        layers,
+        air,
+        Surroundings(exposure=Exposure(foundation.exposure), underside=Underside.GROUND, ground_c=mean_c),
+        AnnualStart(
+            annual_mean_c=mean_c, annual_swing_k=swing_k, days_after_warmest=_days_after_warmest(forecast, site)
+        ),
+        measured=_measured(forecast, question, added),
+    )
+    return _Heat(before, air, added + forecast.past_hours, added)
+
+
+def _days_after_warmest(forecast: Forecast, site: Any) -> float:
+    """Days from the warmest of the year: about 20 July north of the equator, 20 January south of it [GROUTJOBS]."""
+    warmest = dt.datetime(forecast.starts_at.year, 7 if site.latitude_deg >= 0 else 1, 20, tzinfo=dt.UTC)
+    return float((forecast.starts_at - warmest) / dt.timedelta(days=1))
+
+
+def _measured(forecast: Forecast, question: Question, added: int) -> tuple[MeasuredConcrete, ...]:
+    if question.measured_c is None or question.measured_at is None:
+        return ()
+    hour = round((question.measured_at - forecast.starts_at) / dt.timedelta(hours=1))
+    if not 0 <= hour < forecast.hour_count:
+        raise OutOfRange(
+            "hour of the concrete measurement in the forecast",
+            hour,
+            low=0,
+            high=forecast.hour_count - 1,
+            unit="h",
+            source="GROUTJOBS",
+        )
+    return (MeasuredConcrete(hour + added, question.measured_c),)
+
+
+def gap_mm(plan: PourPlan) -> float:
+    """Mean depth of the grout under the plate, from the takeoff of the plan."""
+    rows = plan.result["compartments"]
+    area_m2 = sum(row["area_m2"] for row in rows)
+    return float(sum(row["area_m2"] * row["depth_mean_mm"] for row in rows) / area_m2)
+
+
+def _plate_c(heat: _Heat) -> Floats:
+    if heat.before.plate_c is None:
+        raise NotAllowed("the plan has no plate; enter the baseplate of the machine")
+    return heat.before.plate_c
+
+
+def _need(plan: PourPlan, question: Question) -> PlacementNeed:
+    points = plan.result["inputs"]["data_sheet"]["working_life"]
+    return PlacementNeed(
+        placement_h=plan.result["timetable"]["duration_min"] / 60,
+        protection_h=question.protection_h,
+        batch_min=plan.place_min,
+        material_c=question.material_c,
+        working_life_points=tuple(WorkingLifePoint(temp_c, minutes) for temp_c, minutes in points),
+    )
+
+
+def _spell_rules(plan: PourPlan, weather: HourlyWeather, question: Question) -> list[SpellRule]:
+    site, rules = plan.machine.site, []
+    if question.shift is not Weight.IGNORED:
+        shift = ShiftHours(
+            timezone=site.zone,
+            weekdays=frozenset(site.working_days),
+            first=site.shift_starts,
+            last=site.shift_ends,
+        )
+        rules.append(replace(shift_rule(shift, weather), level=WEIGHT_LEVELS[question.shift]))
+    if question.daylight is not Weight.IGNORED:
+        rule = daylight_rule(weather, site.latitude_deg, site.longitude_deg)
+        rules.append(replace(rule, level=WEIGHT_LEVELS[question.daylight]))
+    return rules
+
+
+def _daylight(plan: PourPlan, forecast: Forecast) -> tuple[tuple[dt.datetime, dt.datetime], ...]:
+    site = plan.machine.site
+    return daylight_spells(forecast.plan_starts_at, forecast.ends_at, site.latitude_deg, site.longitude_deg)
+
+
+def cure_clock(plan: PourPlan) -> CureClock:
+    """The cure clock of the plan's data sheet; what the sheet does not tell comes from its kind of grout."""
+    sheet = plan.result["inputs"]["data_sheet"]
+    usual = EPOXY_CLOCK if kind_of(plan) == GroutKind.EPOXY else CEMENT_CLOCK
+    hottest = [temp_c for temp_c, _, _ in sheet["strength"]] or [usual.hottest_c or usual.reference_c]
+    return CureClock(
+        activation_kj_mol=sheet["activation_kj_mol"] or usual.activation_kj_mol,
+        reference_c=usual.reference_c,
+        minimum_c=sheet["cure_min_c"],
+        hottest_c=usual.reference_c if usual is CEMENT_CLOCK else max(usual.reference_c, *hottest),
+        source=usual.source
+        if sheet["activation_kj_mol"] is None
+        else f"DATASHEET {sheet['name']} rev {sheet['revision']}",
+    )
+
+
+def _milestones(plan: PourPlan) -> tuple[Milestone, ...]:
+    return _MILESTONES[kind_of(plan)]
+
+
+def _cure(plan: PourPlan, heat: _Heat, question: Question) -> list[CureForecast]:
+    """When each milestone is reached after a start at each hour, counted from the last batch: the youngest grout."""
+    starts = np.arange(heat.first, heat.air.n_hours + 1, dtype=np.float64)
+    hours = min(LONGEST_CURE_H, heat.air.n_hours - heat.first)
+    material = grout(_ENGINE_KIND[kind_of(plan)])
+    after = simulate_pours(heat.before, heat.air, starts, hours, material, grout_c=question.material_c)
+    if after.grout_coldest_c is None:
+        raise NotAllowed("the plan has no grout to follow")
+    at_h = np.arange(hours + 1, dtype=np.float64)
+    ready = milestone_hours(_milestones(plan), at_h, after.grout_coldest_c, cure_clock(plan))
+    placement_h = plan.result["timetable"]["duration_min"] / 60
+    return [
+        CureForecast(
+            code=milestone.code,
+            label=milestone.label,
+            ready_h=ready[milestone.code] + placement_h,
+            source=milestone.source,
+            due_at=question.align_by_at if milestone.code == "align" else None,
+        )
+        for milestone in _milestones(plan)
+    ]
+
+
+def _series(answer: Answer, heat: _Heat) -> dict[str, Any]:
+    """The curves of the picture, at every hour of the weather."""
+    weather = answer.weather
+    curves = {
+        "air_c": weather.temp_c,
+        "dew_point_c": weather.dew_point_c,
+        "concrete_c": heat.planned(heat.before.concrete_surface_c),
+        "plate_c": heat.planned(_plate_c(heat)),
+        "wind_km_h": weather.wind_km_h,
+    }
+    if not np.isnan(weather.rain_probability).any():
+        curves["rain_probability"] = weather.rain_probability
+    at = [iso(weather.at(hour)) for hour in range(weather.n_hours + 1)]
+    return {"at": at} | {name: [round(float(value), 2) for value in values] for name, values in curves.items()}
+
+
+def _inputs(plan: PourPlan, forecast: Forecast, question: Question, heat: _Heat) -> dict[str, Any]:
+    site, foundation = plan.machine.site, plan.machine.foundation
+    clock = cure_clock(plan)
+    return {
+        "plan_revision": plan.revision,
+        "forecast": {
+            "source": forecast.source,
+            "source_name": forecast.source_name,
+            "issued_at": iso(forecast.issued_at),
+            "past_hours": forecast.past_hours,
+            "past_hours_added": heat.past_added,
+        },
+        "site": {
+            name: getattr(site, name) for name in ("latitude_deg", "longitude_deg", "annual_mean_c", "annual_swing_c")
+        },
+        "foundation": {"height_mm": foundation.height_mm, "exposure": foundation.exposure},
+        "plate_mm": plan.result["inputs"]["plate"]["thickness_mm"],
+        "gap_mm": gap_mm(plan),
+        "placement_h": plan.result["timetable"]["duration_min"] / 60,
+        "batch_min": plan.place_min,
+        "material_c": question.material_c,
+        "protection_h": question.protection_h,
+        "measured_c": question.measured_c,
+        "measured_at": iso(question.measured_at) if question.measured_at else None,
+        "align_by_at": iso(question.align_by_at) if question.align_by_at else None,
+        "shift": question.shift.value,
+        "daylight": question.daylight.value,
+        "cure_clock": {
+            "activation_kj_mol": clock.activation_kj_mol,
+            "reference_c": clock.reference_c,
+            "minimum_c": clock.minimum_c,
+            "hottest_c": clock.hottest_c,
+            "source": clock.source,
+        },
+    }

@@ -1,0 +1,120 @@
+"""The answer of a search as JSON, as PourHours.result keeps it. Shapes only; calc.py does the computing."""
+
+import datetime as dt
+from typing import Any
+
+from groutjobs import units
+from groutjobs.findings import Finding, Level
+from groutjobs.scheduling.hour_rows import HourRow
+from groutjobs.scheduling.windows import PourHours as Answer
+from groutjobs.scheduling.windows import PourWindow
+
+Spells = tuple[tuple[dt.datetime, dt.datetime], ...]
+
+
+def iso(moment: dt.datetime) -> str:
+    return moment.astimezone(dt.UTC).isoformat(timespec="seconds")
+
+
+def spells_json(spells: Spells) -> list[list[str]]:
+    return [[iso(begins), iso(ends)] for begins, ends in spells]
+
+
+def rules_json(answer: Answer) -> list[dict[str, Any]]:
+    """Every rule that hours were judged by, in the order of the picture; findings refer to them by code."""
+    return [
+        {
+            "code": row.code,
+            "label": row.label,
+            "group": row.group,
+            "suffix": row.suffix,
+            "level": row.level.value,
+            "limit": row.limit,
+            "hint": row.hint,
+            "source": row.source,
+        }
+        for row in answer.rows
+    ]
+
+
+def hours_json(answer: Answer) -> list[dict[str, Any]]:
+    """Each start hour: whether it is acceptable, what stands in the way, and from when each of that holds."""
+    holds_from = {row.code: answer.holds_from_at(row.code) for row in answer.rows}
+    return [
+        {
+            "at": iso(at),
+            "ok": bool(answer.acceptable[index]),
+            "codes": answer.codes_in_the_way(index),
+            "warnings": int(answer.warnings[index]),
+            "findings": _findings_json(answer, index, holds_from),
+        }
+        for index, at in enumerate(answer.starts_at())
+    ]
+
+
+def _findings_json(answer: Answer, index: int, holds_from: dict[str, list[dt.datetime | None]]) -> list[dict[str, Any]]:
+    """What differs from hour to hour; label, hint and source stand once in the rules."""
+    pairs = zip(answer.findings(index), answer.findings(index, units.US), strict=True)
+    return [
+        {
+            "code": metric.code,
+            "level": metric.level.value,
+            "message": metric.message,
+            "message_us": us.message,
+            "margin": None if metric.margin is None else round(metric.margin, 3),
+            "holds_from": _iso_or_none(holds_from[metric.code][index]),
+        }
+        for metric, us in pairs
+    ]
+
+
+def _iso_or_none(moment: dt.datetime | None) -> str | None:
+    return None if moment is None else iso(moment)
+
+
+def runs_json(answer: Answer) -> list[dict[str, Any]]:
+    """Runs of acceptable hours, best first, with the closest limit at the best hour of each."""
+    rows = {row.code: row for row in answer.rows}
+    return [_run(run, rows[run.binding_code]) for run in answer.pour_windows()]
+
+
+def _run(run: PourWindow, closest: HourRow) -> dict[str, Any]:
+    margin = float(closest.margin[run.best_hour])
+    return {
+        "starts_at": iso(run.start_at),
+        "ends_at": iso(run.end_at),
+        "best_at": iso(run.best_at),
+        "first": run.first_hour,
+        "last": run.last_hour,
+        "best": run.best_hour,
+        "warnings": run.warnings,
+        "closest": {
+            "code": closest.code,
+            "label": closest.label,
+            "suffix": "k" if closest.suffix == "c" else closest.suffix,
+            "margin": margin if margin == margin and abs(margin) < 1e9 else None,
+            "source": closest.source,
+        },
+        "milestones": {code: _iso_or_none(at) for code, at in run.milestones.items()},
+    }
+
+
+def milestones_json(answer: Answer) -> list[dict[str, Any]]:
+    """For each milestone when it is reached after a start at each hour; None where the forecast ends before."""
+    return [
+        {
+            "code": forecast.code,
+            "label": forecast.label,
+            "source": forecast.source,
+            "at": [
+                None if ready != ready else iso(answer.weather.at(index + float(ready)))
+                for index, ready in enumerate(forecast.ready_h[: answer.n_starts])
+            ],
+        }
+        for forecast in answer.cure
+    ]
+
+
+def notes_json(notes: list[Finding]) -> list[dict[str, Any]]:
+    """Heaviest first."""
+    return [note.as_json() for note in sorted(notes, key=lambda note: list(Level).index(note.level))]

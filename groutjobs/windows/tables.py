@@ -1,0 +1,92 @@
+"""Pour hours as tables: ranked runs, hours by day, and limits."""
+
+import datetime as dt
+import itertools
+from dataclasses import dataclass
+from typing import Any
+
+from groutjobs.windows.models import PourHours
+from groutjobs.windows.queries import MilestoneAt, milestones_at
+
+
+@dataclass(frozen=True)
+class Run:
+    """One run of hours at which a pour may start; shortfall is the margin of a warning that is not kept."""
+
+    rank: int
+    starts_at: dt.datetime
+    ends_at: dt.datetime
+    best_at: dt.datetime
+    best: int
+    warnings: int
+    closest: dict[str, Any]
+    spare: float | None
+    shortfall: float | None
+    milestones: list[MilestoneAt]
+
+
+@dataclass(frozen=True)
+class HourLink:
+    """One start hour in the table of days: clock, offset where the clocks change that day, and its standing."""
+
+    index: int
+    at: dt.datetime
+    standing: str
+    is_shown: bool
+
+
+@dataclass(frozen=True)
+class DayOfHours:
+    on: dt.date
+    hours: list[HourLink]
+
+
+def best_index(pour_hours: PourHours) -> int:
+    """The best hour of the best run; the first hour where none is acceptable."""
+    runs = pour_hours.result["runs"]
+    return int(runs[0]["best"]) if runs else 0
+
+
+def run_table(pour_hours: PourHours) -> list[Run]:
+    """Runs, best first."""
+    return [_run(pour_hours, rank, row) for rank, row in enumerate(pour_hours.result["runs"], 1)]
+
+
+def _run(pour_hours: PourHours, rank: int, row: dict[str, Any]) -> Run:
+    margin = row["closest"]["margin"]
+    return Run(
+        rank=rank,
+        starts_at=dt.datetime.fromisoformat(row["starts_at"]),
+        ends_at=dt.datetime.fromisoformat(row["ends_at"]),
+        best_at=dt.datetime.fromisoformat(row["best_at"]),
+        best=row["best"],
+        warnings=row["warnings"],
+        closest=row["closest"],
+        spare=margin if margin is not None and margin >= 0 else None,
+        shortfall=-margin if margin is not None and margin < 0 else None,
+        milestones=milestones_at(pour_hours, row["best"]),
+    )
+
+
+def days_of_hours(pour_hours: PourHours, shown: int) -> list[DayOfHours]:
+    """Every start hour by day of the site's calendar."""
+    zone = pour_hours.plan.machine.site.tz
+    links = [
+        HourLink(
+            index=index,
+            at=dt.datetime.fromisoformat(hour["at"]).astimezone(zone),
+            standing="stop" if not hour["ok"] else "ask" if hour["warnings"] else "good",
+            is_shown=index == shown,
+        )
+        for index, hour in enumerate(pour_hours.result["hours"])
+    ]
+    return [DayOfHours(on, list(run)) for on, run in itertools.groupby(links, lambda link: link.at.date())]
+
+
+def limit_table(pour_hours: PourHours) -> list[dict[str, Any]]:
+    """Limits of the search, each with the number of start hours that it stands in the way of."""
+    counts: dict[str, int] = {}
+    for hour in pour_hours.result["hours"]:
+        for code in hour["codes"]:
+            counts[code] = counts.get(code, 0) + 1
+    return [limit | {"hours": counts.get(limit["code"], 0)} for limit in pour_hours.result["limits"]]

@@ -1,0 +1,74 @@
+"""The demonstration as test data: loaded once for a module inside a transaction that is rolled back after it."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from django.db import transaction
+from django.urls import URLPattern, URLResolver, get_resolver
+
+from groutjobs.curing.models import CureInspection, InspectionKind, ReadingImport
+from groutjobs.demo.scenario import Scene, load
+from groutjobs.equipment.models import Machine
+from groutjobs.pours.models import Photo, Pour, PourEntry
+from groutjobs.turnover.issuing import issue_report
+from groutjobs.windows.models import PourHours
+
+
+@contextmanager
+def demonstration(*, stock: int = 1) -> Iterator[Scene]:
+    """Load the demonstration, issue its report, and take everything back at the end."""
+    with transaction.atomic():
+        scene = load(lambda words: None, stock=stock)
+        issue_report(scene.reports[0].pk)
+        yield scene
+        transaction.set_rollback(True)
+
+
+def named_urls() -> dict[str, URLPattern]:
+    """Every URL of the program by its full name."""
+    found: dict[str, URLPattern] = {}
+
+    def walk(patterns: list[Any], prefix: str) -> None:
+        for pattern in patterns:
+            if isinstance(pattern, URLResolver):
+                walk(pattern.url_patterns, f"{pattern.app_name}:" if pattern.app_name else prefix)
+            else:
+                found[f"{prefix}{pattern.name}"] = pattern
+
+    walk(get_resolver().url_patterns, "")
+    return found
+
+
+def arguments(scene: Scene) -> dict[str, Any]:
+    """One value for each argument that a URL can take, all of them of the machine that went through the whole job."""
+    machine = Machine.objects.get(site=scene.works.site, tag="P-101A")
+    plan = machine.plans.get()
+    pour = Pour.objects.get(plan=plan)
+    inspection = CureInspection.objects.filter(pour=pour, kind=InspectionKind.LEVEL).get()
+    sheet, lot = scene.works.grouts["Demo epoxy A"]
+    return {
+        "site_id": scene.works.site.pk,
+        "user_id": scene.works.people["crew"].pk,
+        "machine_id": machine.pk,
+        "plan_id": plan.pk,
+        "point_id": plan.points.all()[0].pk,
+        "sheet_id": sheet.pk,
+        "data_sheet_id": sheet.pk,
+        "grout_system_id": sheet.grout_system_id,
+        "system_id": sheet.grout_system_id,
+        "lot_id": lot.pk,
+        "forecast_id": scene.april.pk,
+        "pour_hours_id": PourHours.objects.filter(plan=plan).latest("pk").pk,
+        "outage_id": scene.outage.pk,
+        "pour_id": pour.pk,
+        "entry_id": PourEntry.objects.filter(pour=pour, kind="note").values_list("pk", flat=True).first()
+        or PourEntry.objects.filter(pour=pour).values_list("pk", flat=True)[0],
+        "photo_id": Photo.objects.filter(pour=pour)[0].pk,
+        "inspection_id": inspection.pk,
+        "import_id": ReadingImport.objects.filter(pour=pour)[0].pk,
+        "reading_import_id": ReadingImport.objects.filter(pour=pour)[0].pk,
+        "report_id": scene.reports[0].pk,
+        "kind": "level",
+        "index": 0,
+    }
