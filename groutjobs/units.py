@@ -163,5 +163,5 @@ def shown(value: float | None, suffix: str, system: str = METRIC, *, decimals: i
         return "–"
     unit = preferred_unit(suffix, system)
     places = unit.decimals if decimals is None else decimals
-    number = f"{from_si(value, suffix, unit.key):,.{places}f}".replace(",", "\u202f").replace("-", "\u2212")
+    number = f"{from_si(value, suffix, unit.key):z,.{places}f}".replace(",", "\u202f").replace("-", "\u2212")
     return f"{number} {unit.label}" if unit.label not in {"%", "°"} else f"{number}{unit.label}"

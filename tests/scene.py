@@ -60,6 +60,7 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "lot_id": lot.pk,
         "forecast_id": scene.april.pk,
         "pour_hours_id": PourHours.objects.filter(plan=plan).latest("pk").pk,
+        "search_id": PourHours.objects.filter(plan=plan).latest("pk").pk,
         "outage_id": scene.outage.pk,
         "pour_id": pour.pk,
         "entry_id": PourEntry.objects.filter(pour=pour, kind="note").values_list("pk", flat=True).first()
@@ -71,4 +72,5 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "report_id": scene.reports[0].pk,
         "kind": "level",
         "index": 0,
+        "hour": 0,
     }

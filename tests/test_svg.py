@@ -4,7 +4,7 @@ import math
 import xml.etree.ElementTree as ET
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from groutjobs import svg
@@ -29,6 +29,7 @@ def test_a_number_that_is_none_is_not_drawn(value: float) -> None:
         svg.circle(value, 0, 1)
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(st.text(alphabet=st.characters(min_codepoint=32, max_codepoint=0xFFFD, exclude_categories=["Cs"]), min_size=1))
 def test_any_words_come_back_as_they_were(words: str) -> None:
     assert read(svg.text(0, 0, words)).text == words

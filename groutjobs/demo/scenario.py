@@ -85,7 +85,7 @@ def _carry(scene: Scene, row: dict[str, Any]) -> None:
         return
     plan = _plan(scene, machine, row)
     if stage >= ORDER["approved"]:
-        approve_plan(plan=plan, by=scene.works.people["engineer"])
+        plan = approve_plan(plan=plan, by=scene.works.people["engineer"])
     if ORDER["searched"] <= stage <= ORDER["scheduled"]:
         _schedule(scene, plan, choose=stage == ORDER["scheduled"])
     if stage >= ORDER["preparing"]:

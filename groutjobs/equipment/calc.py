@@ -11,7 +11,6 @@ from shapely import Polygon, box
 
 from groutjobs import units
 from groutjobs.engineering import bolt_tables, bolting, compartments, materials, outlines
-from groutjobs.engineering.checks import require_between
 from groutjobs.equipment.foundation_checks import BlockMass, concrete_findings, mass_finding, missing
 from groutjobs.equipment.geometry import Point, baseplate_of, foundation_of
 from groutjobs.equipment.models import (
@@ -98,10 +97,12 @@ def require_geometry(
 
 
 def require_on_block(length_mm: float, width_mm: float, places: Iterable[tuple[str, float, float]]) -> None:
-    """Raise OutOfRange for the first named place (survey point, bolt) that is not on the foundation block."""
+    """Raise OutOfRange for the first named place (survey point, bolt) more than 1 mm off the foundation block."""
+    slack_mm = outlines.EDGE_TOLERANCE_MM
     for label, x_mm, y_mm in places:
         for axis, value, size in (("x", x_mm, length_mm), ("y", y_mm, width_mm)):
-            require_between(f"{label}, {axis}", value, 0.0, size, unit="mm", source="GROUTJOBS")
+            if not -slack_mm <= value <= size + slack_mm:
+                raise OutOfRange(f"{label}, {axis}", value, low=0.0, high=size, unit="mm", source="GROUTJOBS")
 
 
 def block_mass(machine: Machine) -> BlockMass | None:

@@ -51,7 +51,7 @@ class ClockField(TextField):
             ) from error
         if clock.tzinfo is not None:
             raise ValidationError(f"{self.label} {quoted(text)} has an offset; write site time alone [ISO8601].")
-        return clock.replace(second=0, microsecond=0)
+        return clock
 
 
 class DaysField(forms.MultipleChoiceField):

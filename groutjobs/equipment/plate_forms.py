@@ -112,10 +112,11 @@ class PlateForm(_PlateFields):
         for name in PART_TABLES:
             refuse_repeated(self, name, given.get(name, []), "label")
         refuse_repeated(self, "compartments", given.get("compartments", []), "name")
-        if "outline" in given:
+        corners = given.get("outline")
+        if corners:
             sure = bool(self.data.get(f"{self.add_prefix('outline')}_sure"))
-            self.check_size("outline", "Length of the plate", tables.extent_mm(given["outline"], "x_mm"), sure)
-            self.check_size("outline", "Width of the plate", tables.extent_mm(given["outline"], "y_mm"), sure)
+            self.check_size("outline", "Length of the plate", tables.extent_mm(corners, "x_mm"), sure)
+            self.check_size("outline", "Width of the plate", tables.extent_mm(corners, "y_mm"), sure)
         if not self.errors:
             self._check_geometry()
         return given

@@ -3,6 +3,7 @@
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from groutjobs.findings import Finding, Level
@@ -15,7 +16,7 @@ PREPARATION = {
     GroutKind.EPOXY: (48.0, "condition the material, pallet opened", "BLOCH-MCM"),
     GroutKind.CEMENT: (24.0, "wet the concrete", "ACI351.4"),
 }
-"""Hours before the pour at which the last long preparation must have begun: warming material, or saturating concrete."""
+"""Hours before the pour by which the last long preparation has begun: warming material, or saturating concrete."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -27,7 +28,7 @@ class Choice:
     outage: Outage | None
     align_by_at: dt.datetime | None
 
-    @property
+    @cached_property
     def hour(self) -> StartHour:
         return start_hour(self.pour_hours, self.index)
 

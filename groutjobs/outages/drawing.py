@@ -95,6 +95,6 @@ def _legend(y: float) -> list[str]:
         svg.text(LEFT + 136, y, "place", size=15),
         svg.rect(LEFT + 200, y - 12, 34, 15, fill=GROUNDS[2]),
         svg.text(LEFT + 242, y, f"cure: {words}", size=15),
-        *_due(LEFT + 6, y + 18 - BAR / 2),
-        svg.text(LEFT + 42, y + 24, "alignment must start by; the shaded days are the outage", size=15),
+        *_due(LEFT + 6, y + 24 - BAR / 2),
+        svg.text(LEFT + 42, y + 30, "alignment must start by; the shaded days are the outage", size=15),
     ]

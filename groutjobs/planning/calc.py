@@ -101,40 +101,44 @@ def computed(inputs: Inputs) -> dict[str, Any]:
     return result
 
 
-def check_data_sheet(kind: GroutKind, columns: dict[str, Any]) -> None:
+def check_data_sheet(kind: GroutKind, columns: dict[str, Any], *, system: str = units.METRIC) -> None:
     """Raise Unusable where values of a data sheet contradict each other; the error's quantity names the field."""
+
+    def show(name: str) -> str:
+        return units.shown(columns[name], units.suffix_of(name), system)
+
     for low, high in (("thickness_min_mm", "thickness_max_mm"), ("placing_min_c", "placing_max_c")):
         if columns[low] >= columns[high]:
-            raise Unusable(high, f"{columns[high]:g} is not above {columns[low]:g}", source="DATASHEET")
+            raise Unusable(high, f"{show(high)} is not above the least, {show(low)}", source="DATASHEET")
     if columns["cure_min_c"] > columns["placing_max_c"]:
-        reason = f"grout that stops curing below {columns['cure_min_c']:g} °C cannot be placed only colder than that"
+        reason = f"{show('cure_min_c')} is above {show('placing_max_c')}, the hottest for placing: it would never cure"
         raise Unusable("cure_min_c", reason, source="DATASHEET")
     low_share, high_share = MIX_SHARES[kind]
     mixed_kg = columns["kit_yield_l"] * columns["density_kg_m3"] / 1000.0
     if not low_share <= mixed_kg / columns["kit_kg"] <= high_share:
         reason = (
-            f"{columns['kit_yield_l']:.4g} L at {columns['density_kg_m3']:.4g} kg/m³ weigh {mixed_kg:.4g} kg, but the "
-            f"kit holds {columns['kit_kg']:.4g} kg; {low_share:g} to {high_share:g} times that is taken"
+            f"{show('kit_yield_l')} at {show('density_kg_m3')} weigh {units.shown(mixed_kg, 'kg', system)}, but the "
+            f"kit holds {show('kit_kg')}; {low_share:g} to {high_share:g} times that is taken"
         )
         raise Unusable("kit_yield_l", reason, source="GROUTJOBS")
     working_life_range_c(_life_points(columns["working_life"]))
-    _check_strength(columns["strength"])
+    _check_strength(columns["strength"], system)
 
 
-def _check_strength(rows: list[list[float]]) -> None:
+def _check_strength(rows: list[list[float]], system: str) -> None:
     by_temp: dict[float, list[tuple[float, float]]] = defaultdict(list)
     for temp_c, age_h, strength in rows:
         by_temp[temp_c].append((age_h, strength))
     for temp_c, points in by_temp.items():
         points.sort()
+        at = f"at {units.shown(temp_c, 'c', system)}"
         for (early_h, early), (late_h, late) in itertools.pairwise(points):
             if early_h == late_h:
-                raise Unusable("strength", f"two rows stand at {temp_c:g} °C and {late_h:g} h", source="DATASHEET")
+                raise Unusable("strength", f"two rows stand {at} and {late_h:g} h", source="DATASHEET")
             if late < early:
-                reason = (
-                    f"at {temp_c:g} °C it falls from {early:.4g} MPa at {early_h:g} h to {late:.4g} MPa at {late_h:g} h"
-                )
-                raise Unusable("strength", reason, source="DATASHEET")
+                before, after = (units.shown(value, "mpa", system) for value in (early, late))
+                fall = f"{at} it falls from {before} at {early_h:g} h to {after} at {late_h:g} h"
+                raise Unusable("strength", f"{fall}; grout does not lose strength with age", source="DATASHEET")
 
 
 def _work(inputs: Inputs) -> _Worked:

@@ -126,7 +126,7 @@ class DataSheetForm(SheetForm):
             self.add_error("revision", f"Revision {quoted(revision)} of {self.grout_system} is already there.")
         if not self.errors:
             try:
-                check_data_sheet(GroutKind(self.grout_system.kind), self.columns())
+                check_data_sheet(GroutKind(self.grout_system.kind), self.columns(), system=self.system)
             except Unusable as error:
                 self._refuse(error)
             except OutOfRange as error:

@@ -13,7 +13,7 @@ from groutjobs.pours.models import PourState
 
 @dataclass(frozen=True)
 class Fact:
-    """One entry without its table."""
+    """One entry without its table. Times are kept in UTC: Python subtracts local times as the clock on the wall does."""
 
     id: UUID
     kind: str
@@ -26,6 +26,10 @@ class Fact:
     device: str = ""
     replaces_id: UUID | None = None
     reason: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("happened_at", "entered_at", "received_at"):
+            object.__setattr__(self, name, getattr(self, name).astimezone(dt.UTC))
 
     @property
     def order(self) -> tuple[dt.datetime, dt.datetime, str]:
@@ -182,7 +186,7 @@ class Batch:
 
     def left_min(self, at: dt.datetime) -> float | None:
         """Minutes of working life left; below zero once it is over, None where it is not known."""
-        return (self.ends_at - at).total_seconds() / 60 if self.ends_at else None
+        return (self.ends_at - at.astimezone(dt.UTC)).total_seconds() / 60 if self.ends_at else None
 
     @property
     def remaining_l(self) -> float:

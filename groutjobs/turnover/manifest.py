@@ -124,7 +124,7 @@ def _pour_part(job: Gathered) -> dict[str, Any]:
                 for point in log.points
             ],
             "lines": [
-                jsonable(line) | {"is_struck": line.is_struck, "late_min": line.fact.late_min} for line in log.lines
+                jsonable(line) | {"is_struck": line.is_struck, "late_min": line.fact.late_min, "late_h": line.fact.late_min / 60} for line in log.lines
             ],
         },
         "photos": [

@@ -13,6 +13,8 @@ from groutjobs.pours.log import Fill
 from groutjobs.windows.drawing import pour_hours_picture
 
 Manifest = dict[str, Any]
+FILL_WIDTH = 1100.0
+"""Wide and low: the picture stands on a page across."""
 
 
 def pictures_of(manifest: Manifest) -> dict[str, SafeString]:
@@ -28,9 +30,6 @@ def pictures_of(manifest: Manifest) -> dict[str, SafeString]:
     for row in manifest["inspections"]:
         drawn[row["kind"]] = inspection_picture(row["kind"], row["inputs"], row["result"], system=system)
     return {name: SafeString(picture) for name, picture in drawn.items() if picture}
-
-
-FILL_WIDTH = 720.0
 
 
 def _pour_hours(manifest: Manifest, system: str) -> str:

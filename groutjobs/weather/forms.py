@@ -31,7 +31,7 @@ _QUANTITY_COLUMNS = {
     "temp_c": Column("temp_c", "air temperature", "air_c"),
     "dew_point_c": Column("dew_point_c", "dew point", "dew_point_c"),
     "relative_humidity": Column("relative_humidity", "relative humidity %", "air_humidity_ratio"),
-    "wind_km_h": Column("wind_km_h", "wind", "wind_km_h"),
+    "wind_km_h": Column("wind_km_h", "wind (km/h; mph with in, °F, lb)", "wind_km_h"),
     "cloud_ratio": Column("cloud_ratio", "cloud %", "share_ratio"),
     "solar_w_m2": Column("solar_w_m2", "sunlight W/m²", "solar_w_m2", required=False),
     "rain_probability": Column("rain_probability", "chance of rain %", "share_ratio", required=False),

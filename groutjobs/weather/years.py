@@ -192,7 +192,7 @@ def series_on_days(year: TypicalYear, first_day: dt.date, days: int, past_days: 
         starts_at,
         hours,
         past_hours=24 * past_days,
-        source_name=f"typical year of {year.station[:80]} {read_for}; not a forecast",
+        source_name=f"Typical year of {year.station[:80]} {read_for}; not a forecast",
         note=_note(year, past_days, "rain_probability" in hours),
     )
 

@@ -246,7 +246,7 @@ def _legend(ids: _Patterns, y: float) -> list[str]:
         (ids.fill("blocker"), svg.INK, "stands in the way"),
         (ids.fill("warning"), svg.RULE, "asks for a decision"),
         ("#1d5b34", svg.INK, "may start; 1 is the best run"),
-        (NIGHT, svg.RULE, "sun below the horizon; a tick marks noon"),
+        (NIGHT, svg.RULE, "night; a tick marks noon"),
     )
     pieces, x = [], LEFT
     for fill, edge, words in samples:

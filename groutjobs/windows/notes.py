@@ -24,7 +24,7 @@ def _note(level: Level, code: str, message: str, hint: str, source: str = "GROUT
 def _weather_notes(forecast: Forecast, past_added: int) -> list[Finding]:
     notes = []
     if forecast.is_typical:
-        message = f"The weather is a {forecast.source_name}."
+        message = f"{forecast.source_name}."
         hint = "It shows what is usual. Search again when a forecast reaches these days, before anything is promised."
         notes.append(_note(Level.WARNING, "typical_year", message, hint))
     if "rain_probability" not in forecast.hours:

@@ -8,6 +8,8 @@ from typing import Any
 from groutjobs.windows.models import PourHours
 from groutjobs.windows.queries import MilestoneAt, milestones_at
 
+MILESTONES_SHOWN = ("strip", "tension", "align")
+
 
 @dataclass(frozen=True)
 class Run:
@@ -27,10 +29,11 @@ class Run:
 
 @dataclass(frozen=True)
 class HourLink:
-    """One start hour in the table of days: clock, offset where the clocks change that day, and its standing."""
+    """One start hour in the table of days: its clock in site time and its standing."""
 
     index: int
     at: dt.datetime
+    clock: str
     standing: str
     is_shown: bool
 
@@ -64,23 +67,21 @@ def _run(pour_hours: PourHours, rank: int, row: dict[str, Any]) -> Run:
         closest=row["closest"],
         spare=margin if margin is not None and margin >= 0 else None,
         shortfall=-margin if margin is not None and margin < 0 else None,
-        milestones=milestones_at(pour_hours, row["best"]),
+        milestones=[each for each in milestones_at(pour_hours, row["best"]) if each.code in MILESTONES_SHOWN],
     )
 
 
 def days_of_hours(pour_hours: PourHours, shown: int) -> list[DayOfHours]:
     """Every start hour by day of the site's calendar."""
     zone = pour_hours.plan.machine.site.tz
-    links = [
-        HourLink(
-            index=index,
-            at=dt.datetime.fromisoformat(hour["at"]).astimezone(zone),
-            standing="stop" if not hour["ok"] else "ask" if hour["warnings"] else "good",
-            is_shown=index == shown,
-        )
-        for index, hour in enumerate(pour_hours.result["hours"])
-    ]
+    links = [_link(index, hour, zone, shown) for index, hour in enumerate(pour_hours.result["hours"])]
     return [DayOfHours(on, list(run)) for on, run in itertools.groupby(links, lambda link: link.at.date())]
+
+
+def _link(index: int, hour: dict[str, Any], zone: dt.tzinfo, shown: int) -> HourLink:
+    at = dt.datetime.fromisoformat(hour["at"]).astimezone(zone)
+    standing = "stop" if not hour["ok"] else "ask" if hour["warnings"] else "good"
+    return HourLink(index, at, f"{at:%H}", standing, index == shown)
 
 
 def limit_table(pour_hours: PourHours) -> list[dict[str, Any]]:

@@ -41,7 +41,9 @@ def level_rows(*readings_mm: float, **given: Any) -> dict[str, Any]:
     return defaults | given
 
 
-def sounding_rows(pour: Pour, *, hollow: tuple[str, ...] = (), spacing_mm: float = 150.0, **given: Any) -> dict[str, Any]:
+def sounding_rows(
+    pour: Pour, *, hollow: tuple[str, ...] = (), spacing_mm: float = 150.0, **given: Any
+) -> dict[str, Any]:
     """All taps of the grid made; those named ring hollow."""
     taps = calc.tap_points(drawing_of(pour.plan.machine), spacing_mm)
     defaults: dict[str, Any] = {

@@ -172,6 +172,14 @@ def test_the_annual_start_is_warm_below_after_summer() -> None:
     assert found.cell_c[0, 0] == pytest.approx(11.0 + 10.0 * wave, abs=0.01)
 
 
+def test_plate_and_concrete_surface_start_alike() -> None:
+    found = heat.simulate(PLATED, weather(1), OPEN, START)
+    assert found.plate_c is not None
+    expected_c = 11.0 + 10.0 * math.cos(2 * math.pi * 60 / 365.25)
+    assert found.plate_c[0] == pytest.approx(expected_c)
+    assert found.concrete_surface_c[0] == pytest.approx(expected_c, abs=0.01)
+
+
 def test_a_profile_carries_a_run_on_from_where_another_stopped() -> None:
     air = weather(4)
     whole = heat.simulate(BARE, air, OPEN, START)

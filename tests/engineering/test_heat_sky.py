@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from groutjobs.engineering import sky, sun
-from groutjobs.engineering.sky import Exposure, Surface
+from groutjobs.engineering.sky import Exposure, HourlyAir, Surface, SurfaceLoad
 from groutjobs.errors import OutOfRange
 
 
@@ -81,3 +81,26 @@ def test_an_impossible_surface_is_refused(field: str, value: float) -> None:
     numbers = {"absorptance": 0.6, "emissivity": 0.9, "sun_share_ratio": 1.0, field: value}
     with pytest.raises(OutOfRange):
         Surface(exposure=Exposure.OPEN, **numbers)
+
+
+@pytest.mark.parametrize(
+    ("exposure", "sky_share", "sun_share"), [("open", 1.0, 1.0), ("sheltered", 0.3, 0.0), ("indoors", 0.0, 0.0)]
+)
+def test_the_film_carries_the_fluxes_of_wind_sun_sky_and_surroundings(
+    exposure: str, sky_share: float, sun_share: float
+) -> None:
+    """Stefan-Boltzmann written out: h (Ta - Ts) + aG + εσ (F Tsky⁴ + (1-F) Ta⁴ - Ts⁴), the film is exact at Ts."""
+    air = HourlyAir(
+        air_c=np.array([[12.0, 14.0]]),
+        dew_point_c=np.array([[5.0, 6.0]]),
+        wind_km_h=np.array([[9.0, 18.0]]),
+        solar_w_m2=np.array([[0.0, 500.0]]),
+        cloud_ratio=np.array([[0.0, 0.4]]),
+    )
+    surface = Surface(exposure=Exposure(exposure), absorptance=0.6, emissivity=0.9, sun_share_ratio=0.5)
+    film, flow = SurfaceLoad(air, surface).film(1, np.array([25.0]))
+    convection = sky.convection_films_w_m2k(np.array([18.0]), Exposure(exposure))[0]
+    sky_k = sky.sky_temps_c(np.array([14.0]), np.array([6.0]), np.array([0.4]))[0] + 273.15
+    radiated = sky_share * sky_k**4 + (1 - sky_share) * 287.15**4 - 298.15**4
+    expected = convection * (14.0 - 25.0) + sun_share * 0.6 * 0.5 * 500.0 + 0.9 * 5.670374419e-8 * radiated
+    assert flow[0] - film[0] * 25.0 == pytest.approx(expected)

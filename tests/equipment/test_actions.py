@@ -65,7 +65,12 @@ def test_who_adds_a_site_becomes_its_administrator() -> None:
     person = make_person()
     site = actions.add_site(by=person, columns=SITE)
     assert Membership.objects.get(site=site, user=person).role == Role.ADMINISTRATOR
-    assert Event.objects.filter(kind__in=["site.added", "membership.added"], site_id=site.pk).count() == 2
+    assert Event.objects.filter(kind__in=["site.added", "role.given"], site_id=site.pk).count() == 2
+
+
+def test_the_first_site_of_an_installation_is_added_by_nobody() -> None:
+    site = actions.add_site(by=None, columns=SITE)
+    assert not site.memberships.exists()
 
 
 def test_a_site_is_changed_and_recorded_with_old_and_new() -> None:
@@ -129,8 +134,8 @@ def test_saving_the_same_again_changes_nothing_and_records_nothing() -> None:
 @pytest.mark.parametrize(
     ("more", "error", "words"),
     [
-        ({"bolts": [{**BOLT, "x_mm": 2001.0}]}, OutOfRange, "bolt B1, x 2001 mm is above 2000 mm"),
-        ({"survey_points": [{"x_mm": 0.0, "y_mm": -1.0, "elevation_mm": 0.0}]}, OutOfRange, "survey point, y -1 mm"),
+        ({"bolts": [{**BOLT, "x_mm": 2002.0}]}, OutOfRange, "bolt B1, x 2002 mm is above 2000 mm"),
+        ({"survey_points": [{"x_mm": 0.0, "y_mm": -2.0, "elevation_mm": 0.0}]}, OutOfRange, "survey point, y -2 mm"),
         ({"bolts": [BOLT, BOLT]}, NotAllowed, "Two anchor bolts have the same label"),
         ({"bolts": [{**BOLT, "thread": "M25"}]}, Unusable, "M25"),
         ({"bolts": [{**BOLT, "colour": "red"}]}, TypeError, "no column colour"),

@@ -77,7 +77,7 @@ def test_nothing_lies_outside_the_picture(narrow: bool) -> None:
 
 
 def test_marks_and_areas_lie_where_they_belong_and_enter_the_legend() -> None:
-    overlay = [
+    overlay: list[Mark | Area] = [
         Mark(500.0, 400.0, MarkShape.SOLID, means="solid tap"),
         Mark(2000.0, 1000.0, MarkShape.NUMBER, "7", "order of tightening"),
         Area(rectangle(2000, 400, 2300, 700), "0.09 m²", "hollow area"),

@@ -1,7 +1,7 @@
 """A first plate from a rectangle: holes where they belong, areas that add up, nothing that contradicts itself."""
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from shapely import Polygon
 
@@ -10,6 +10,7 @@ from groutjobs.equipment.layout import Rectangle, compartments_of, outline_of, p
 from groutjobs.equipment.models import PartKind
 
 PLATE = Rectangle(x_mm=300, y_mm=200, length_mm=3000, width_mm=1500, compartments_along=3, fill_hole_mm=110, vent_mm=13)
+UNHURRIED = settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])  # a busy machine is no fault
 RECTANGLES = st.builds(
     Rectangle,
     x_mm=st.floats(0, 5000),
@@ -36,6 +37,7 @@ def test_each_corner_of_a_compartment_has_a_vent() -> None:
     assert len(vents) == 12
 
 
+@UNHURRIED
 @given(RECTANGLES)
 def test_the_compartments_fill_the_plate(rectangle: Rectangle) -> None:
     areas = [Polygon(row["outline"]).area for row in compartments_of(rectangle)]
@@ -43,6 +45,7 @@ def test_the_compartments_fill_the_plate(rectangle: Rectangle) -> None:
     assert Polygon(outline_of(rectangle)).area == pytest.approx(rectangle.length_mm * rectangle.width_mm, rel=1e-9)
 
 
+@UNHURRIED
 @given(RECTANGLES)
 def test_the_plate_does_not_contradict_itself(rectangle: Rectangle) -> None:
     parts = parts_of_rectangle(rectangle)

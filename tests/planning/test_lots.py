@@ -28,7 +28,7 @@ def test_a_lot_is_counted_again_and_the_record_has_both_numbers() -> None:
     client = signed_in(engineer_of(lot.grout_system.site))
     assert client.get(reverse("planning:lot_edit", args=[lot.pk])).status_code == 200
     assert client.post(reverse("planning:lot_edit", args=[lot.pk]), LOT | {"kits": "9"}).status_code == 302
-    assert ("kits", 24, 9) in changes_in(Event.objects.get(kind="lot.changed"))
+    assert ("kits", "24", "9") in changes_in(Event.objects.get(kind="lot.changed"))
 
 
 @pytest.mark.parametrize(

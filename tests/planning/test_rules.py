@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from groutjobs.planning import actions
-from groutjobs.planning.models import PourPlan
+from groutjobs.planning.models import GroutLot, PourPlan
 from groutjobs.sources import sources
 from tests.factories import make_lot, make_machine
 from tests.planning.sheets import engineer_of, planned, sheet_of
@@ -102,8 +102,7 @@ def test_a_lot_is_short_when_other_plans_were_promised_it() -> None:
     lot = second.result["inputs"]["lot"]
     assert lot["promised_kits"] == first.result["kits_total"] == 8
     assert told(second, "planning.lot_short") == []
-    actions.change_lot(lot=first.lot, by=engineer_of(first.machine.site), kits=15)
-    second.lot.refresh_from_db()
+    actions.change_lot(lot=GroutLot.objects.get(), by=engineer_of(first.machine.site), kits=15)
     third = actions.change_plan(plan=second, by=engineer_of(machine.site), crew=5)
     assert told(third, "planning.lot_short") == ["warning"]
 

@@ -68,3 +68,9 @@ def test_a_value_that_is_not_known_spoils_every_span_that_touches_it() -> None:
 )
 def test_how_many_starts_fit(n_hours: int, length_h: float, expected: int) -> None:
     assert starts_that_fit(n_hours, length_h) == expected
+
+
+def test_a_start_after_the_last_one_allowed_is_none() -> None:
+    spells = (np.array([4.5]), np.array([np.inf]))
+    assert next_start_h(spells, 1.0, 3, 5.0).tolist() == [4.5, 4.5, 4.5]
+    assert np.isnan(next_start_h(spells, 1.0, 3, 4.0)).all()

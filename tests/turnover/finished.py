@@ -3,8 +3,10 @@
 import datetime as dt
 import io
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
+import pvlib
 from django.utils import timezone
 from PIL import Image
 
@@ -15,10 +17,14 @@ from groutjobs.curing.files import Reading
 from groutjobs.equipment.drawing import drawing_of
 from groutjobs.equipment.models import Site
 from groutjobs.equipment.queries import machine_whole
+from groutjobs.outages.actions import choose_hour
 from groutjobs.planning.actions import approve_plan, make_plan
 from groutjobs.pours.actions import add_entry, add_photo, open_pour
 from groutjobs.pours.models import Pour
 from groutjobs.pours.queries import log_of, pour_whole
+from groutjobs.weather.actions import add_forecast
+from groutjobs.weather.years import read_year, series_on_days
+from groutjobs.windows.actions import search_pour_hours
 from tests.factories import make_data_sheet, make_grout_system, make_lot, make_machine, make_person, make_site
 
 HOUR = dt.timedelta(hours=1)
@@ -48,11 +54,13 @@ def people_of(site: Site) -> dict[str, User]:
         "lead": Role.CREW_LEAD, "inspector": Role.INSPECTOR, "engineer": Role.ENGINEER, "second": Role.ENGINEER,
         "administrator": Role.ADMINISTRATOR, "auditor": Role.AUDITOR,
     }  # fmt: skip
-    people = {name: make_person(site=site, roles=(role,), name=f"{name.title()} Testperson") for name, role in roles.items()}
+    people = {
+        name: make_person(site=site, roles=(role,), name=f"{name.title()} Testperson") for name, role in roles.items()
+    }
     return people | {"stranger": make_person(site=make_site(), roles=(Role.ENGINEER,))}
 
 
-def opened_job(*, remark: str = "", **machine: Any) -> Job:
+def opened_job(**machine: Any) -> Job:
     """A job with an approved plan and an open pour log; nothing is entered yet."""
     site = make_site(**machine.pop("site", {}))
     people = people_of(site)
@@ -67,10 +75,12 @@ def opened_job(*, remark: str = "", **machine: Any) -> Job:
     return Job(site=site, pour=pour, **people)
 
 
-def finished_job(*, remark: str = "", photos: int = 1, **machine: Any) -> Job:
+def finished_job(*, remark: str = "", photos: int = 1, weather: bool = False, **machine: Any) -> Job:
     """A job with nothing left to do but the turnover."""
     job = opened_job(**machine)
     began = timezone.now().replace(minute=0, second=0, microsecond=0) - 40 * 24 * HOUR
+    if weather:
+        choose_pour_hour(job, day=began.date())
     answer_points(job, at=began - 5 * HOUR, before_pour=True, remark=remark, photos=photos)
     pour_batches(job, at=began)
     answer_points(job, at=began + 30 * 24 * HOUR, before_pour=False)
@@ -80,6 +90,21 @@ def finished_job(*, remark: str = "", photos: int = 1, **machine: Any) -> Job:
     add_cure(job, began)
     add_inspections(job, began + 35 * 24 * HOUR)
     return job
+
+
+def choose_pour_hour(job: Job, *, day: dt.date) -> None:
+    """Search a week of the NREL typical year of Greensboro NC, shipped with pvlib, and choose its first hour."""
+    content = (Path(pvlib.__path__[0]) / "data" / "723170TYA.CSV").read_bytes()
+    series = series_on_days(read_year("tmy3", content), day, 7, 10, job.site.tz)
+    forecast = add_forecast(
+        site=job.site, source="tmy3", series=series, issued_at=series.at(series.past_hours), by=job.engineer
+    )
+    plan = job.pour.plan
+    found = search_pour_hours(plan=plan, forecast=forecast, material_c=21.0, by=job.engineer)
+    choose_hour(
+        plan=plan, pour_hours=found, starts_at=forecast.plan_starts_at, by=job.engineer,
+        reason="the crew is there on this day only",
+    )  # fmt: skip
 
 
 def answer_points(job: Job, *, at: dt.datetime, before_pour: bool, remark: str = "", photos: int = 0) -> None:
@@ -141,7 +166,10 @@ def add_inspections(job: Job, at: dt.datetime, *, hollow: int = 0, due_in_days: 
     machine = machine_whole().get(pk=job.pour.plan.machine_id)
     drawing = drawing_of(machine)
     head = InspectionHead(
-        made_at=at, instrument="level L-204", calibration_due_on=at.date() + dt.timedelta(days=due_in_days), verdict="accepted"
+        made_at=at,
+        instrument="level L-204",
+        calibration_due_on=at.date() + dt.timedelta(days=due_in_days),
+        verdict="accepted",
     )
     points = [
         {"label": label, "x_mm": x, "y_mm": y, "reading_mm": 0.01 * number}

@@ -1,0 +1,113 @@
+"""Who gets through which door: every URL with every role, a stranger, nobody, and a wrong method."""
+
+from collections.abc import Iterator
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, reverse
+from pytest_django.plugin import DjangoDbBlocker
+
+from groutjobs.accounts.models import Role
+from groutjobs.demo.scenario import Scene
+from tests.factories import make_person
+from tests.scene import arguments, demonstration, named_urls
+
+pytestmark = pytest.mark.django_db
+URLS = named_urls()
+# Why each of these needs no sign-in.
+PUBLIC = {
+    "accounts:sign_in": "it is the way in",
+    "accounts:invitation_answer": "the code in the address is the key, single-use and expiring",
+}
+ROLES = list(Role)
+# Arguments that a page takes only in certain values.
+OWN_ARGUMENTS = {"phone:entry_add": {"kind": "note"}}
+
+
+@pytest.fixture(scope="module")
+def scene(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Scene]:
+    with django_db_blocker.unblock(), demonstration() as scene:
+        yield scene
+
+
+@pytest.fixture(scope="module")
+def values(scene: Scene, django_db_blocker: DjangoDbBlocker) -> dict[str, object]:
+    with django_db_blocker.unblock():
+        return arguments(scene) | {"code": "no-such-code"}
+
+
+def address(name: str, values: dict[str, object]) -> str:
+    own = values | OWN_ARGUMENTS.get(name, {})
+    return reverse(name, kwargs={key: own[key] for key in URLS[name].pattern.converters})
+
+
+def roles_for(pattern: URLPattern, method: str) -> frozenset[Role]:
+    roles: frozenset[Role] = getattr(pattern.callback, "read_roles" if method == "GET" else "write_roles", frozenset())
+    return roles
+
+
+def guarded() -> list[tuple[str, str]]:
+    return [(name, method) for name, one in URLS.items() for method in ("GET", "POST") if roles_for(one, method)]
+
+
+def send(client: Client, method: str, url: str) -> int:
+    return (client.get(url) if method == "GET" else client.post(url)).status_code
+
+
+def test_every_url_says_who_may_use_it() -> None:
+    silent = [
+        name
+        for name, pattern in URLS.items()
+        if not any(hasattr(pattern.callback, mark) for mark in ("read_roles", "is_public", "for_anyone_signed_in"))
+    ]
+    assert silent == []
+
+
+def test_public_urls_are_those_with_a_reason() -> None:
+    assert {name for name, pattern in URLS.items() if hasattr(pattern.callback, "is_public")} == set(PUBLIC)
+
+
+@pytest.mark.parametrize("name", sorted(set(URLS) - set(PUBLIC)))
+def test_nobody_gets_in_without_signing_in(name: str, values: dict[str, object], client: Client) -> None:
+    url = address(name, values)
+    answers = [response for response in (client.get(url), client.post(url)) if response.status_code != 405]
+    assert answers
+    assert all(answer.status_code == 302 for answer in answers)
+    assert all(answer["Location"].startswith(reverse("accounts:sign_in")) for answer in answers)
+
+
+@pytest.mark.parametrize(("name", "method"), guarded())
+def test_the_right_roles_get_in_and_the_others_do_not(
+    name: str, method: str, scene: Scene, values: dict[str, object]
+) -> None:
+    allowed = roles_for(URLS[name], method)
+    answers = {}
+    for role in ROLES:
+        client = Client()
+        client.force_login(make_person(site=scene.works.site, roles=(role,)))
+        answers[role] = send(client, method, address(name, values))
+    assert {role for role, status in answers.items() if status != 403} == allowed, answers
+    assert all(answers[role] in {200, 302, 400, 409, 422} for role in allowed), answers
+
+
+@pytest.mark.parametrize(("name", "method"), [pair for pair in guarded() if URLS[pair[0]].pattern.converters])
+def test_a_stranger_with_the_role_elsewhere_finds_nothing(name: str, method: str, values: dict[str, object]) -> None:
+    client = Client()
+    client.force_login(make_person(roles=tuple(roles_for(URLS[name], method))))
+    assert send(client, method, address(name, values)) == 404
+
+
+@pytest.mark.parametrize("name", [name for name, one in URLS.items() if not one.pattern.converters])
+def test_a_stranger_sees_nothing_of_the_site_in_lists(name: str, scene: Scene) -> None:
+    client = Client()
+    client.force_login(make_person(roles=tuple(Role)))
+    text = client.get(reverse(name), follow=True).content.decode()
+    assert scene.works.site.name not in text
+    assert "P-101A" not in text
+
+
+@pytest.mark.parametrize("name", sorted(URLS))
+def test_a_wrong_method_is_refused(name: str, values: dict[str, object], client: Client) -> None:
+    client.force_login(make_person(roles=tuple(Role)))
+    assert client.delete(address(name, values)).status_code in {404, 405}
+    assert client.put(address(name, values)).status_code == 405
