@@ -23,6 +23,7 @@ from groutjobs.equipment.models import (
 )
 from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan
 from groutjobs.pours.models import Pour, PourEntry
+from groutjobs.weather.models import Forecast
 
 PASSWORD = "correct horse battery"
 _numbers = itertools.count(1)
@@ -300,3 +301,23 @@ def make_cure_readings(
         for hours, temp_c in temps
     )
     return brought
+
+
+def make_forecast(*, site: Site | None = None, hour_count: int = 240, past_hours: int = 0, **columns: Any) -> Forecast:
+    """Mild, dry and even weather from 2026-05-04 00:00 UTC on; `hours` replaces single quantities by other lists."""
+    site = site or make_site()
+    even = {
+        "temp_c": 22.0, "dew_point_c": 11.0, "relative_humidity": 0.5, "wind_km_h": 8.0, "cloud_ratio": 1.0,
+        "solar_w_m2": 0.0, "rain_probability": 0.0,
+    }  # fmt: skip
+    hours: dict[str, Any] = {quantity: [value] * hour_count for quantity, value in even.items()}
+    hours |= columns.pop("hours", {}) | {"past_hours": past_hours, "computed": []}
+    defaults: dict[str, Any] = {
+        "source": "hand",
+        "source_name": "Test weather service",
+        "issued_at": dt.datetime(2026, 5, 3, 18, tzinfo=dt.UTC),
+        "zone": site.zone,
+        "starts_at": dt.datetime(2026, 5, 4, tzinfo=dt.UTC),
+    }
+    maker = columns.pop("made_by", None) or make_person(site=site, roles=(Role.ENGINEER,))
+    return Forecast.objects.create(site=site, hour_count=hour_count, hours=hours, made_by=maker, **defaults | columns)

@@ -15,6 +15,7 @@ from groutjobs.turnover.models import Meaning, ReportState, TurnoverReport
 from groutjobs.weather.models import Forecast
 
 STALE_FORECAST = dt.timedelta(hours=24)
+REPORT_STANDS = (ReportState.FROZEN, ReportState.APPROVED, ReportState.ISSUED)
 SIGNERS = {Meaning.PERFORMED: "crew", Meaning.REVIEWED: "a second engineer", Meaning.APPROVED: "an approver"}
 
 
@@ -125,6 +126,7 @@ def site_day(site: Site, at: dt.datetime | None = None) -> SiteDay:
     )
     cures = (
         Pour.objects.filter(plan__machine__site=site, state=PourState.PLACED)
+        .exclude(Exists(TurnoverReport.objects.filter(pour=OuterRef("pk"), state__in=REPORT_STANDS)))
         .select_related("plan__machine__site", "plan__data_sheet__grout_system")
         .order_by("placed_at")[:12]
     )

@@ -130,8 +130,8 @@ def _survey(length_mm: float, width_mm: float) -> list[dict[str, float]]:
 def _bolts(row: dict[str, Any]) -> list[dict[str, Any]]:
     """Three bolts along each long side of the plate."""
     plate = _plate_rectangle(row)
-    xs = [plate.x_mm + 130, plate.x_mm + plate.length_mm / 2 + 70, plate.x_mm + plate.length_mm - 130]
-    ys = [plate.y_mm + 90, plate.y_mm + plate.width_mm - 90]
+    xs = [plate.x_mm + 260, plate.x_mm + plate.length_mm / 2 + 110, plate.x_mm + plate.length_mm - 260]
+    ys = [plate.y_mm + 100, plate.y_mm + plate.width_mm - 100]
     return [
         {
             "label": f"B{number}",
@@ -162,8 +162,8 @@ def _make_plate(machine: Machine, row: dict[str, Any], by: User) -> None:
 def _jackscrews(plate: Rectangle) -> list[dict[str, Any]]:
     places = [
         (plate.x_mm + inset, plate.y_mm + edge)
-        for edge in (90.0, plate.width_mm - 90.0)
-        for inset in (290.0, plate.length_mm - 290.0)
+        for edge in (100.0, plate.width_mm - 100.0)
+        for inset in (460.0, plate.length_mm - 460.0)
     ]
     return [
         {"kind": PartKind.JACKSCREW, "label": f"J{n}", "x_mm": x, "y_mm": y, "diameter_mm": 65.0, "pitch_mm": 2.5}

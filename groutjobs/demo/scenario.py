@@ -25,6 +25,7 @@ from groutjobs.windows.models import PourHours
 
 HOUR = dt.timedelta(hours=1)
 DAY = dt.timedelta(days=1)
+POINT_TIME = dt.timedelta(minutes=40)
 ORDER = {
     stage: number
     for number, stage in enumerate(
@@ -147,26 +148,46 @@ def _hour_for(found: PourHours, outage: Outage, taken: int) -> tuple[dt.datetime
     return chosen, "one crew: this machine takes the next run of good hours"
 
 
-def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
-    since = {
-        "preparing": -2 * HOUR, "pouring": 70 * dt.timedelta(minutes=1), "curing": 28 * HOUR,
-        "frozen": 12 * DAY, "issued": 16 * DAY,
-    }[stage]  # fmt: skip
-    poured_at = scene.now - since
-    search_pour_hours(
+def _poured_at(scene: Scene, stage: str) -> dt.datetime:
+    """The pour under way began 70 minutes ago; the others at seven in the morning of their day, site time."""
+    if stage == "pouring":
+        return scene.now - dt.timedelta(minutes=70)
+    days_ago = {"preparing": -1, "curing": 1, "frozen": 12, "issued": 16}[stage]
+    day = scene.now.astimezone(scene.works.site.tz).date() - dt.timedelta(days=days_ago)
+    return dt.datetime.combine(day, dt.time(7), scene.works.site.tz)
+
+
+def _morning(moment: dt.datetime, days: int, hour: int = 7) -> dt.datetime:
+    day = moment.date() + dt.timedelta(days=days)
+    return dt.datetime.combine(day, dt.time(hour), moment.tzinfo)
+
+
+def _find_hall_hour(scene: Scene, plan: PourPlan, poured_at: dt.datetime) -> None:
+    """Search the hours of the hall, and take the one that the crew began in."""
+    measured_at = min(poured_at - 3 * HOUR, scene.now)
+    engineer = scene.works.people["engineer"]
+    found = search_pour_hours(
         plan=plan,
         forecast=scene.hall,
         material_c=22.0,
-        by=scene.works.people["engineer"],
+        by=engineer,
         measured_concrete_c=20.6,
-        measured_at=poured_at - 3 * HOUR if stage != "preparing" else scene.now,
+        measured_at=measured_at,
     )
+    starts_at = poured_at.replace(minute=0)
+    choose_hour(plan=plan, pour_hours=found, starts_at=starts_at, reason="first hour the crew was free", by=engineer)
+
+
+def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
+    poured_at = _poured_at(scene, stage).astimezone(scene.works.site.tz)
+    _find_hall_hour(scene, plan, poured_at)
     before = list(plan.points.filter(before_pour=True))
     crew = pouring.start_pour(scene.works, plan, poured_at - 2 * DAY)
     if stage == "preparing":
-        pouring.answer_points(crew, before[:9], scene.now - 30 * HOUR, 2 * HOUR)
+        pouring.answer_points(crew, before[:9], scene.now - 8 * HOUR, POINT_TIME)
         return
-    pouring.answer_points(crew, before, poured_at - 2 * DAY, 3 * HOUR)
+    pouring.answer_points(crew, before, _morning(poured_at, -1), POINT_TIME)
+    crew.at = poured_at - 30 * dt.timedelta(minutes=1)
     pouring.readings_before(crew)
     crew.at = poured_at
     pouring.place_grout(crew, leak_in="B" if stage == "issued" else "", stop_after=4 if stage == "pouring" else None)
@@ -176,17 +197,16 @@ def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
     pouring.declare_complete(crew)
     cured.log_cure(crew, scene.now)
     if stage in {"frozen", "issued"}:
-        _finish(scene, crew, stage)
+        _finish(scene, crew, stage, _morning(poured_at, 5))
 
 
-def _finish(scene: Scene, crew: Crew, stage: str) -> None:
+def _finish(scene: Scene, crew: Crew, stage: str, day: dt.datetime) -> None:
     pour, people = crew.pour, scene.works.people
-    assert pour.placed_at is not None  # noqa: S101
     after = list(pour.plan.points.filter(before_pour=False))
-    pouring.answer_points(crew, after, pour.placed_at, 6 * HOUR)
-    cured.inspect_sounding(crew, pour.placed_at + 4 * DAY, ("A1.1",) if stage == "issued" else ())
-    cured.tighten_bolts(crew, pour.placed_at + 4 * DAY + 3 * HOUR)
-    cured.inspect_level(crew, pour.placed_at + 4 * DAY + 5 * HOUR)
+    cured.inspect_sounding(crew, day, ("A1.1",) if stage == "issued" else ())
+    cured.tighten_bolts(crew, day + 3 * HOUR)
+    cured.inspect_level(crew, day + 5 * HOUR)
+    pouring.answer_points(crew, after, day + 6 * HOUR, dt.timedelta(minutes=20))
     accepted = {
         finding.code: "Seen by the engineer on site; the repair is in the record and the point is closed."
         for finding in blockers_of(readiness(pour))

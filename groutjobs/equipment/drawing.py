@@ -81,33 +81,32 @@ def plan_drawing(
     if whole.is_empty:
         raise Unusable("plan drawing", "neither foundation nor plate is entered yet", source="GROUTJOBS")
     frame = frame_of(whole, NARROW if narrow else WIDE)
+    legend, rows = _legend(whole, frame, overlay)
+    height = frame.foot_top + (rows + 2) * ROW
+    paper = svg.rect(0, 0, frame.width, height, fill=svg.PAPER, stroke="none")
+    pieces = [*_plan(whole, frame, overlay, targets), dimensions(whole, frame, system), foot(frame, system), legend]
+    return svg.picture(
+        [paper, *pieces],
+        width=frame.width,
+        height=height,
+        label=f"Plan of {whole.tag}, {whole.service}, to scale",
+        described=_words(whole, overlay),
+        role="group" if any(isinstance(item, Mark) and item.href for item in overlay) else "img",
+    )
+
+
+def _plan(whole: MachineDrawing, frame: Frame, overlay: Sequence[Mark | Area], targets: bool) -> list[str]:
+    """The layers of the plan, lowest first; words last, so that nothing is drawn over them."""
     labels = LabelPlacer(frame.left, frame.top, frame.right, frame.bottom)
     for outline in (whole.outline, *(region.outline for region in whole.compartments)):
         labels.keep_off_edges(frame.all_at(outline))
-    areas = [item for item in overlay if isinstance(item, Area)]
-    marks = [item for item in overlay if isinstance(item, Mark)]
-    pieces = [
+    return [
         _ground(whole, frame),
-        svg.group([_area(area, frame) for area in areas]),
+        svg.group([_area(item, frame) for item in overlay if isinstance(item, Area)]),
         _signs(whole, frame, labels),
-        svg.group([_mark(mark, frame, targets) for mark in marks]),
-        _labels(whole, frame, labels, [*areas, *marks]),
-        dimensions(whole, frame, system),
-        foot(frame, system),
+        svg.group([_mark(item, frame, targets) for item in overlay if isinstance(item, Mark)]),
+        _labels(whole, frame, labels, overlay),
     ]
-    legend, rows = _legend(whole, frame, overlay)
-    return svg.picture(
-        [
-            svg.rect(0, 0, frame.width, frame.foot_top + (rows + 2) * ROW, fill=svg.PAPER, stroke="none"),
-            *pieces,
-            legend,
-        ],
-        width=frame.width,
-        height=frame.foot_top + (rows + 2) * ROW,
-        label=f"Plan of {whole.tag}, {whole.service}, to scale",
-        described=_words(whole, overlay),
-        role="group" if any(mark.href for mark in marks) else "img",
-    )
 
 
 def _ground(whole: MachineDrawing, frame: Frame) -> str:

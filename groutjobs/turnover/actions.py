@@ -14,6 +14,7 @@ from groutjobs.audit.chain import canonical
 from groutjobs.errors import NotAllowed, Stale
 from groutjobs.findings import Finding
 from groutjobs.pours.models import Pour
+from groutjobs.pours.queries import pour_whole
 from groutjobs.turnover.manifest import build_manifest, key_facts, words_to_search
 from groutjobs.turnover.models import Meaning, ReportState, Signature, TurnoverReport
 from groutjobs.turnover.queries import signer_for, under_way
@@ -30,9 +31,9 @@ def freeze_report(*, pour: Pour, by: User, deviations: Mapping[str, str] | None 
 
     `deviations` gives a reason for the code of each blocker that is accepted; a blocker without one refuses.
     """
-    locked = Pour.objects.select_for_update().get(pk=pour.pk)
+    locked = pour_whole().select_for_update(of=("self",)).get(pk=pour.pk)
     _refuse_second(locked)
-    findings = readiness(locked)
+    findings = readiness(locked, system=by.unit_system)
     accepted = _accepted(findings, deviations or {}, by=by)
     revision = (TurnoverReport.objects.filter(pour=locked).order_by("-revision").values_list("revision", flat=True))[:1]
     report = TurnoverReport(

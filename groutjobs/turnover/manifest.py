@@ -11,6 +11,7 @@ from groutjobs.curing.models import CureInspection
 from groutjobs.engineering import ENGINE_VERSION
 from groutjobs.findings import Finding
 from groutjobs.pours.log import Batch
+from groutjobs.pours.queries import pour_whole
 from groutjobs.sources import sources
 from groutjobs.turnover.gathering import Gathered, gather
 from groutjobs.turnover.models import TurnoverReport
@@ -27,7 +28,7 @@ def build_manifest(
     *, report: TurnoverReport, findings: Sequence[Finding], deviations: Sequence[dict[str, Any]]
 ) -> dict[str, Any]:
     """All facts of the pour of this report as they stand now."""
-    job = gather(report.pour, system=report.frozen_by.unit_system)
+    job = gather(pour_whole().get(pk=report.pour_id), system=report.frozen_by.unit_system)
     head = Head.objects.get(pk=1)
     manifest: dict[str, Any] = {
         "schema": SCHEMA,
@@ -39,10 +40,10 @@ def build_manifest(
         **_plan_part(job),
         **_weather_part(job),
         **_pour_part(job),
-        "cure": jsonable(job.cure),
+        "cure": jsonable(job.standing.cure),
         "readings": jsonable(job.readings),
         "reading_imports": [columns(row) | {"brought_by": row.brought_by.name} for row in job.reading_imports],
-        "inspections": [_inspection(row) for row in job.inspections],
+        "inspections": [_inspection(row) for row in job.standing.inspections],
         "findings": [finding.as_json() for finding in findings],
         "deviations": jsonable(deviations),
         "trail": trail_json(report.pour),
@@ -64,7 +65,7 @@ def _report(report: TurnoverReport) -> dict[str, Any]:
 
 
 def _machine_part(job: Gathered) -> dict[str, Any]:
-    machine, foundation, plate = job.machine, job.machine.foundation, job.machine.baseplate
+    machine, foundation, plate = job.plan.machine, job.plan.machine.foundation, job.plan.machine.baseplate
     return {
         "site": columns(machine.site) | {"zone": machine.site.zone},
         "machine": columns(machine)
@@ -109,10 +110,10 @@ def _weather_part(job: Gathered) -> dict[str, Any]:
 
 
 def _pour_part(job: Gathered) -> dict[str, Any]:
-    log = job.log
+    log, pour = job.standing.log, job.standing.pour
     captions = _captions(job)
     return {
-        "pour": columns(job.pour) | {"opened_by": job.pour.opened_by.name, "state_words": job.pour.get_state_display()},
+        "pour": columns(pour) | {"opened_by": pour.opened_by.name, "state_words": pour.get_state_display()},
         "log": jsonable(log)
         | {
             "placed_l": log.placed_l,
@@ -124,12 +125,14 @@ def _pour_part(job: Gathered) -> dict[str, Any]:
                 for point in log.points
             ],
             "lines": [
-                jsonable(line) | {"is_struck": line.is_struck, "late_min": line.fact.late_min, "late_h": line.fact.late_min / 60} for line in log.lines
+                jsonable(line)
+                | {"is_struck": line.is_struck, "late_min": line.fact.late_min, "late_h": line.fact.late_min / 60}
+                for line in log.lines
             ],
         },
         "photos": [
             columns(photo) | {"added_by": photo.added_by.name, "caption": captions.get(photo.pk, "Shown by no entry")}
-            for photo in job.photos
+            for photo in job.standing.photos
         ],
     }
 
@@ -148,10 +151,12 @@ def _batch(batch: Batch) -> dict[str, Any]:
 def _captions(job: Gathered) -> dict[int, str]:
     """What each photo shows: the entry that names it, with the hold point where it answers one."""
     steps = {
-        str(answer.entry_id): f"{point.position}. {point.step}" for point in job.log.points for answer in point.answers
+        str(answer.entry_id): f"{point.position}. {point.step}"
+        for point in job.standing.log.points
+        for answer in point.answers
     }
     found: dict[int, str] = {}
-    for line in job.log.lines:
+    for line in job.standing.log.lines:
         words = steps.get(str(line.fact.id), line.title)
         for photo_id in line.photos:
             found.setdefault(photo_id, words + (" (entry replaced later)" if line.is_struck else ""))

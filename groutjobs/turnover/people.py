@@ -14,7 +14,7 @@ def people_json(job: Gathered, *, frozen_by_id: int) -> list[dict[str, Any]]:
     planners = (job.plan.made_by_id, job.plan.approved_by_id, frozen_by_id)
     ids = {person_id for person_id, _ in parts} | {person_id for person_id in planners if person_id}
     roles: defaultdict[int, list[str]] = defaultdict(list)
-    held = Membership.objects.filter(site=job.machine.site, user__in=ids).order_by("role")
+    held = Membership.objects.filter(site=job.plan.machine.site, user__in=ids).order_by("role")
     for person_id, role in held.values_list("user_id", "role"):
         roles[person_id].append(Role(role).label)
     return [
@@ -30,9 +30,9 @@ def people_json(job: Gathered, *, frozen_by_id: int) -> list[dict[str, Any]]:
 
 def _parts(job: Gathered) -> Iterator[tuple[int, str]]:
     """One pair of person and word for each thing that the person did."""
-    yield from ((line.fact.author_id, "entries") for line in job.log.lines)
-    answers = [answer for point in job.log.points for answer in point.answers]
+    yield from ((line.fact.author_id, "entries") for line in job.standing.log.lines)
+    answers = [answer for point in job.standing.log.points for answer in point.answers]
     yield from ((answer.witness_id, "hold points witnessed") for answer in answers if answer.witness_id)
-    yield from ((photo.added_by_id, "photos") for photo in job.photos)
-    yield from ((row.made_by_id, "inspections") for row in job.inspections)
+    yield from ((photo.added_by_id, "photos") for photo in job.standing.photos)
+    yield from ((row.made_by_id, "inspections") for row in job.standing.inspections)
     yield from ((row.brought_by_id, "sets of cure readings") for row in job.reading_imports)

@@ -12,7 +12,7 @@ from groutjobs.findings import Finding, Level
 from groutjobs.pours.log import HoldPoint
 from groutjobs.pours.models import Pour
 from groutjobs.pours.photos import path_of
-from groutjobs.turnover.gathering import Gathered, gather
+from groutjobs.turnover.gathering import Standing, standing_of
 from groutjobs.turnover.type_cover import uncovered
 
 NEVER_ACCEPTED = frozenset({"turnover.not_declared", "turnover.photo_lost"})
@@ -21,8 +21,8 @@ CODE_LEVEL = {"H": Level.BLOCKER, "W": Level.WARNING, "M": Level.WARNING, "R": L
 
 
 def readiness(pour: Pour, *, system: str = units.METRIC) -> list[Finding]:
-    """Everything that is missing, blockers first; `about` names the role that owes it."""
-    job = gather(pour, system=system)
+    """Everything that is missing from a pour of pour_whole(), blockers first; `about` names the role that owes it."""
+    job = standing_of(pour, system=system)
     found = _told_apart(finding for rule in RULES for finding in rule(job))
     order = list(Level)
     return sorted(found, key=lambda finding: order.index(finding.level))
@@ -52,14 +52,14 @@ def _finding(level: Level, code: str, message: str, owes: Role, hint: str = "", 
     return Finding(level=level, code=f"turnover.{code}", message=message, about=owes.label, hint=hint, source=source)
 
 
-def declared(job: Gathered) -> list[Finding]:
+def declared(job: Standing) -> list[Finding]:
     if job.log.declared_at is not None:
         return []
     hint = "The crew lead declares it complete on the phone, last step of the pour log."
     return [_finding(Level.BLOCKER, "not_declared", "The pour is not declared complete.", Role.CREW_LEAD, hint)]
 
 
-def hold_points(job: Gathered) -> list[Finding]:
+def hold_points(job: Standing) -> list[Finding]:
     return [_open_point(point) for point in job.log.points if not point.is_closed]
 
 
@@ -75,7 +75,7 @@ def _open_point(point: HoldPoint) -> Finding:
     )
 
 
-def pour_log(job: Gathered) -> list[Finding]:
+def pour_log(job: Standing) -> list[Finding]:
     """What the pour log says about itself: what keeps it from being complete, and what cannot be undone."""
     lacks = [item for item in job.log.missing_before_complete if not item.code.startswith("point.")]
     facts = [item for item in job.log.findings if item.level is not Level.NOTE]
@@ -85,7 +85,7 @@ def pour_log(job: Gathered) -> list[Finding]:
     ]
 
 
-def milestones(job: Gathered) -> list[Finding]:
+def milestones(job: Standing) -> list[Finding]:
     """Every milestone of the cure must be reached, by its lower bound."""
     found = []
     for item in job.cure["milestones"]:
@@ -102,7 +102,7 @@ def milestones(job: Gathered) -> list[Finding]:
     return found
 
 
-def inspections(job: Gathered) -> list[Finding]:
+def inspections(job: Standing) -> list[Finding]:
     """Level survey, sounding and bolt tightening: there, accepted, and made with an instrument in calibration."""
     made = {row.kind: row for row in job.inspections}
     found = []
@@ -122,8 +122,8 @@ def inspections(job: Gathered) -> list[Finding]:
     return found
 
 
-def _overdue(row: CureInspection, job: Gathered) -> list[Finding]:
-    made_on = row.made_at.astimezone(job.machine.site.tz).date()
+def _overdue(row: CureInspection, job: Standing) -> list[Finding]:
+    made_on = row.made_at.astimezone(job.pour.plan.machine.site.tz).date()
     if row.calibration_due_on >= made_on:
         return []
     words = (
@@ -134,7 +134,7 @@ def _overdue(row: CureInspection, job: Gathered) -> list[Finding]:
     return [_finding(Level.BLOCKER, f"calibration_{row.kind}", words, Role.INSPECTOR, hint, "PRACTICE")]
 
 
-def photos(job: Gathered) -> list[Finding]:
+def photos(job: Standing) -> list[Finding]:
     """Photos that the plan asks for, and photos whose file is gone."""
     found = []
     for point in job.log.points:
@@ -152,9 +152,9 @@ def photos(job: Gathered) -> list[Finding]:
     return found
 
 
-def printable(job: Gathered) -> list[Finding]:
+def printable(job: Standing) -> list[Finding]:
     """Characters that the type of the report has no sign for."""
-    machine = job.machine
+    machine = job.pour.plan.machine
     texts = [machine.tag, machine.service, machine.site.name, machine.site.owner]
     texts += [value for line in job.log.lines for _, value in line.details]
     texts += [line.fact.author for line in job.log.lines] + [row.remarks for row in job.inspections]
@@ -166,7 +166,7 @@ def printable(job: Gathered) -> list[Finding]:
     return [_finding(Level.WARNING, "no_sign", words, Role.ENGINEER, hint)]
 
 
-RULES: tuple[Callable[[Gathered], list[Finding]], ...] = (
+RULES: tuple[Callable[[Standing], list[Finding]], ...] = (
     declared,
     hold_points,
     pour_log,

@@ -5,15 +5,15 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 
 from groutjobs.accounts.access import allowed, may, person, row_or_404, rows_for
 from groutjobs.accounts.models import EVERY_ROLE, Role
-from groutjobs.pours.models import Pour
+from groutjobs.pours.queries import pour_whole
 from groutjobs.turnover.actions import draw_again, freeze_report, sign_report, why_not_back, withdraw_report
 from groutjobs.turnover.forms import FreezeForm, RegisterForm, SignForm, WithdrawForm
-from groutjobs.turnover.models import Meaning, ReportState, TurnoverReport
+from groutjobs.turnover.models import STATES_UNDER_WAY, Meaning, ReportState, TurnoverReport
 from groutjobs.turnover.queries import (
     found_reports,
     recorded_since,
@@ -21,7 +21,6 @@ from groutjobs.turnover.queries import (
     reports_of,
     signer_for,
     sites_where,
-    under_way,
     years_of,
 )
 from groutjobs.turnover.readiness import NEVER_ACCEPTED, blockers_of, by_debtor, readiness
@@ -52,11 +51,12 @@ def register(request: HttpRequest) -> HttpResponse:
 
 @allowed(read=EVERY_ROLE, write=ENGINEERS)
 def readiness_list(request: HttpRequest, pour_id: int) -> HttpResponse:
-    pour = row_or_404(request, Pour.objects.select_related("plan__machine__site"), pk=pour_id)
+    pour = row_or_404(request, pour_whole(), pk=pour_id)
     site = pour.plan.machine.site
+    reports = list(reports_of(pour))
     findings = readiness(pour, system=person(request).unit_system)
     blockers = blockers_of(findings)
-    form = FreezeForm(request.POST or None, blockers=blockers, system=person(request).unit_system, zone=site.zone)
+    form = FreezeForm(_posted(request), blockers=blockers, system=person(request).unit_system, zone=site.zone)
     if request.method == "POST" and form.is_valid():
         report = freeze_report(pour=pour, by=person(request), deviations=form.reasons())
         messages.success(request, f"{report} is frozen. It is now read and signed by three people.")
@@ -64,7 +64,9 @@ def readiness_list(request: HttpRequest, pour_id: int) -> HttpResponse:
     context = {
         "pour": pour, "site": site, "debtors": by_debtor(findings), "blockers": blockers, "form": form,
         "never": [blocker for blocker in blockers if blocker.code in NEVER_ACCEPTED],
-        "reports": reports_of(pour), "open_report": under_way(pour), "may_freeze": may(request, pour, ENGINEERS),
+        "reports": reports,
+        "open_report": next((row for row in reports if row.state in STATES_UNDER_WAY), None),
+        "may_freeze": may(request, pour, ENGINEERS),
     }  # fmt: skip
     return render(request, "turnover/report_readiness.html", context)
 
@@ -77,11 +79,16 @@ def report_detail(request: HttpRequest, report_id: int) -> HttpResponse:
         "site": report.pour.plan.machine.site,
         "since": recorded_since(report),
         "revisions": reports_of(report.pour),
-        "hash_words": re.findall("." * 8, report.pdf_sha256),
-        "manifest_words": re.findall("." * 8, report.manifest_sha256),
+        "hash_words": _in_words(report.pdf_sha256),
+        "manifest_words": _in_words(report.manifest_sha256),
     }
     template = "turnover/report_detail.html"
     return render(request, f"{template}#report-progress" if request.htmx else template, context)  # type: ignore[attr-defined]
+
+
+def _in_words(sha256: str) -> list[str]:
+    """A hash in words of eight letters, which can be compared by eye."""
+    return re.findall("." * 8, sha256)
 
 
 def _progress(request: HttpRequest, report: TurnoverReport) -> dict[str, Any]:
@@ -110,7 +117,7 @@ def report_read(request: HttpRequest, report_id: int) -> HttpResponse:
 def report_sign(request: HttpRequest, report_id: int) -> HttpResponse:
     report = row_or_404(request, report_whole(), pk=report_id)
     due = next_meaning(signature.meaning for signature in report.signatures.all())
-    form = SignForm(request.POST or None, request=request, initial={"manifest_sha256": report.manifest_sha256})
+    form = SignForm(_posted(request), request=request, initial={"manifest_sha256": report.manifest_sha256})
     if request.method == "POST" and due and form.is_valid():
         seen = form.cleaned_data["manifest_sha256"]
         sign_report(report=report, meaning=due, by=person(request), manifest_sha256=seen)
@@ -119,6 +126,7 @@ def report_sign(request: HttpRequest, report_id: int) -> HttpResponse:
     context = {
         "report": report, "site": report.pour.plan.machine.site, "form": form, "due": due,
         "sentence": SENTENCES[due] if due else "", "refusal": _why_not(request, report, due),
+        "manifest_words": _in_words(report.manifest_sha256),
     }  # fmt: skip
     return render(request, "turnover/report_sign.html", context)
 
@@ -133,7 +141,7 @@ def _why_not(request: HttpRequest, report: TurnoverReport, due: Meaning | None) 
 @allowed(read=ROLES_THAT_SIGN, write=ROLES_THAT_SIGN)
 def report_withdraw(request: HttpRequest, report_id: int) -> HttpResponse:
     report = row_or_404(request, report_whole(), pk=report_id)
-    form = WithdrawForm(request.POST or None)
+    form = WithdrawForm(_posted(request))
     if request.method == "POST" and form.is_valid():
         withdraw_report(report=report, reason=form.cleaned_data["reason"], by=person(request))
         messages.success(request, f"{report} went back. Mend the record, then freeze a new revision.")
@@ -164,6 +172,11 @@ def report_manifest(request: HttpRequest, report_id: int) -> HttpResponse:
     """The very text whose hash the signatures carry."""
     report = row_or_404(request, report_whole(), pk=report_id)
     return _download(report.manifest_text.encode(), "application/json", f"{_file_name(report)}-manifest.json")
+
+
+def _posted(request: HttpRequest) -> QueryDict | None:
+    """What was sent, even if it is empty; None where the page is only read."""
+    return request.POST if request.method == "POST" else None
 
 
 def _download(content: bytes, kind: str, name: str) -> HttpResponse:

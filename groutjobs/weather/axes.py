@@ -24,7 +24,9 @@ class TimeAxis:
     zone: str
 
     def x(self, moment: dt.datetime) -> float:
-        return self.left + (self.right - self.left) * ((moment - self.starts_at) / (self.ends_at - self.starts_at))
+        """By elapsed time: a day of a clock change is an hour shorter or longer than the others."""
+        first, last = self.starts_at.timestamp(), self.ends_at.timestamp()
+        return self.left + (self.right - self.left) * (moment.timestamp() - first) / (last - first)
 
     def contains(self, moment: dt.datetime) -> bool:
         return self.starts_at <= moment <= self.ends_at

@@ -109,18 +109,24 @@ def length_problem(hour_count: int) -> str:
 
 
 def first_moment(moments: Sequence[tuple[str, dt.datetime]]) -> dt.datetime:
-    """The first of the moments, each with the words that find it in what was typed; refuses all that skip or repeat."""
+    """The first of the moments, each with the words that find it in what was typed; refuses all that skip or repeat.
+
+    Steps are taken in UTC: Python subtracts two times of one zone by their clocks, wrong where these change.
+    """
+    early_or_late = [
+        f"{where} is not between 1990 and 2200 [GROUTJOBS]."
+        for where, moment in moments
+        if not 1990 <= moment.year <= 2200
+    ]
+    if early_or_late:
+        raise HoursRefused(early_or_late)
+    moments = [(where, moment.astimezone(dt.UTC)) for where, moment in moments]
     problems = [
         f"{where} comes {(after - before) / HOUR:g} h after the line before; each line stands 1 h after the one before "
         "[GROUTJOBS]."
         for (_, before), (where, after) in itertools.pairwise(moments)
         if after - before != HOUR
     ]
-    problems += [
-        f"{where} is not between 1990 and 2200 [GROUTJOBS]."
-        for where, moment in moments
-        if not 1990 <= moment.year <= 2200
-    ]
     if problems:
         raise HoursRefused(problems)
-    return moments[0][1].astimezone(dt.UTC)
+    return moments[0][1]

@@ -3,7 +3,6 @@
 import datetime as dt
 from typing import Any
 
-from django.http import HttpResponse
 from django.test import Client
 from django.utils import timezone
 
@@ -55,9 +54,9 @@ def head_fields(pour: Pour, **given: Any) -> dict[str, Any]:
     return defaults | given
 
 
-def errors_of(response: HttpResponse, field: str | None = None) -> str:
+def errors_of(response: Any, field: str | None = None) -> str:
     """The errors of one field, or of the whole form, of the form that came back."""
-    form: Any = response.context["form"]  # type: ignore[attr-defined]
+    form = response.context["form"]
     if field is None:
         return " ".join(message for messages in form.errors.values() for message in messages)
     return " ".join(form.errors.get(field, []))

@@ -1,6 +1,7 @@
 """Inspections are never changed: a new one replaces the last, with a reason, and only the last one counts."""
 
 import datetime as dt
+from typing import Any
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -19,7 +20,7 @@ pytestmark = pytest.mark.django_db
 BLOCKED = (0.0, 0.0, 2.0, 2.0)
 
 
-def level(pour: Pour, *readings: float, **given: object) -> CureInspection:
+def level(pour: Pour, *readings: float, **given: Any) -> CureInspection:
     return record_level(pour=pour, head=head(**given), rows=level_rows(*readings), by=pour.opened_by)
 
 

@@ -13,7 +13,7 @@ from groutjobs.pours.models import Pour
 from tests.curing.rows import PADS, level_rows
 from tests.factories import make_approved_plan, make_baseplate, make_foundation, make_machine, make_pour
 
-SCREWS = [
+SCREWS: list[dict[str, Any]] = [
     {"name": f"J{number}", "x_mm": x, "y_mm": y, "pitch_mm": 2.54, "gap_mm": 55.0}
     for number, (x, y) in enumerate([(650.0, 450.0), (2950.0, 450.0), (650.0, 1650.0), (2950.0, 1650.0)], 1)
 ]
@@ -69,7 +69,7 @@ def test_once_the_grout_holds_the_plate_there_are_no_turns() -> None:
 def test_turns_that_cannot_be_worked_out_say_why() -> None:
     screws = [screw | {"pitch_mm": None} for screw in SCREWS]
     rows = level_rows(occasion="before_pour") | {"screws": screws, "min_gap_mm": 25.0, "drawing": {}}
-    assert "no thread pitch" in level_result(rows)["turns_note"].replace("its thread pitch is", "no thread pitch")
+    assert "jackscrew J1: no thread pitch is entered" in level_result(rows)["turns_note"]
 
 
 @pytest.mark.django_db
@@ -92,8 +92,8 @@ def _pour(survey: bool) -> Pour:
 @pytest.mark.django_db
 def test_the_gap_at_a_jackscrew_is_that_of_the_nearest_surveyed_point() -> None:
     inputs = level_inputs(_pour(survey=True), level_rows())
-    # underside 155 mm; the survey point at (1200, 1050)… nearest to J1 (650, 450) is (0, 0) at 100 mm or (1200, 0)
-    assert all(50.0 <= screw["gap_mm"] <= 55.0 for screw in inputs["screws"])
+    # the underside is at 155 mm; the survey point nearest to J1 (650, 450) is (1200, 0), at 100 + 1200 % 7 = 103 mm
+    assert inputs["screws"][0]["gap_mm"] == pytest.approx(52.0)
     without = level_inputs(_pour(survey=False), level_rows(occasion="before_pour"))
     assert {screw["gap_mm"] for screw in without["screws"]} == {None}
-    assert "grout gap" in level_result(without)["turns_note"]
+    assert "no survey of the concrete is entered" in level_result(without)["turns_note"]

@@ -1,5 +1,6 @@
 """What a sounding works out: areas, hollow places, feet, what the grid may have missed, resin."""
 
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -49,7 +50,7 @@ def test_in_a_rectangle_every_place_is_in_reach_of_a_tap(length: float, width: f
     xs = sorted({tap["x_mm"] for tap in tap_points(drawing(A=outline), spacing)})
     assert xs[0] <= spacing / 2 + 0.1
     assert xs[-1] >= length - spacing / 2 - 0.1
-    assert all(step == pytest.approx(spacing, abs=0.11) for step in (b - a for a, b in zip(xs, xs[1:], strict=False)))
+    assert all(step == pytest.approx(spacing, abs=0.11) for step in (b - a for a, b in pairwise(xs)))
 
 
 def test_taps_stay_inside_a_compartment_that_is_no_rectangle() -> None:

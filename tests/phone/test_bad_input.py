@@ -5,8 +5,10 @@ import html
 import pytest
 from django.test import Client
 
+from groutjobs import units
+from groutjobs.limits import LIMITS
 from groutjobs.pours.actions import add_entry
-from groutjobs.pours.bodies import BODIES, SlotKind
+from groutjobs.pours.bodies import BODIES, Slot, SlotKind
 from groutjobs.pours.models import Pour
 from tests.factories import make_pour
 from tests.phone.sent import enter, sent
@@ -40,29 +42,36 @@ def refused(client: Client, pour: Pour, kind: str, **changes: str) -> str:
     return html.unescape(answer.content.decode())
 
 
-@pytest.mark.parametrize(("kind", "slot"), NUMBERS, ids=lambda value: getattr(value, "name", value))
-@pytest.mark.parametrize("typed", ["warm", "NaN", "1e9", "-99999", "99999999", "1,500", "12 ft 3 in"])
-def test_a_number_that_is_none_or_far_off(client: Client, pour: Pour, kind: str, slot: object, typed: str) -> None:
-    name, label = getattr(slot, "name"), getattr(slot, "label")  # noqa: B009
-    page = refused(client, pour, kind, **{name: typed})
-    assert f'value="{typed}"' in page
-    assert f"{label}" in page
-    assert "[GROUTJOBS]" in page or "[BLOCH-MCM]" in page
+def unit_of(slot: Slot) -> dict[str, str]:
+    suffix = LIMITS[slot.limit_key].suffix
+    return {f"{slot.name}_unit": units.UNITS_OF[suffix][0].key} if suffix else {}
 
 
-@pytest.mark.parametrize(("kind", "slot"), NUMBERS, ids=lambda value: getattr(value, "name", value))
-def test_a_paste_of_ten_megabytes_into_a_number(client: Client, pour: Pour, kind: str, slot: object) -> None:
-    page = refused(client, pour, kind, **{getattr(slot, "name"): TEN_MB})  # noqa: B009
+def name_of(value: object) -> str:
+    return value.name if isinstance(value, Slot) else str(value)
+
+
+@pytest.mark.parametrize(("kind", "slot"), NUMBERS, ids=name_of)
+def test_a_number_that_is_none_or_far_off(client: Client, pour: Pour, kind: str, slot: Slot) -> None:
+    for typed in ("warm", "NaN", "1e9", "-99999", "99999999", "1,500", "12 ft 3 in"):
+        page = refused(client, pour, kind, **{slot.name: typed}, **unit_of(slot))
+        assert f'value="{typed}"' in page
+        assert f'<p class="error">{slot.label}' in page
+        assert f"[{LIMITS[slot.limit_key].source}]" in page
+
+
+@pytest.mark.parametrize(("kind", "slot"), NUMBERS, ids=name_of)
+def test_a_paste_of_ten_megabytes_into_a_number(client: Client, pour: Pour, kind: str, slot: Slot) -> None:
+    page = refused(client, pour, kind, **{slot.name: TEN_MB}, **unit_of(slot))
     assert "10000000 characters are too many for one number" in page
 
 
-@pytest.mark.parametrize(("kind", "slot"), NUMBERS, ids=lambda value: getattr(value, "name", value))
-def test_an_empty_number_is_asked_for_where_it_is_needed(client: Client, pour: Pour, kind: str, slot: object) -> None:
-    name, label = getattr(slot, "name"), getattr(slot, "label")  # noqa: B009
-    if getattr(slot, "required"):  # noqa: B009
-        assert f"{label} is empty" in refused(client, pour, kind, **{name: ""})
+@pytest.mark.parametrize(("kind", "slot"), NUMBERS, ids=name_of)
+def test_an_empty_number_is_asked_for_where_it_is_needed(client: Client, pour: Pour, kind: str, slot: Slot) -> None:
+    if slot.required:
+        assert f"{slot.label} is empty" in refused(client, pour, kind, **{slot.name: ""})
     else:
-        assert client.post(enter(pour, kind), sent(pour, kind, **{name: ""})).status_code == 302
+        assert client.post(enter(pour, kind), sent(pour, kind, **{slot.name: ""})).status_code == 302
 
 
 def test_fahrenheit_typed_as_celsius_is_refused_with_the_limit(client: Client, pour: Pour) -> None:
@@ -85,12 +94,11 @@ def test_a_unit_that_is_none_is_named(client: Client, pour: Pour) -> None:
 @pytest.mark.parametrize(
     ("kind", "slot"),
     [(kind, slot) for kind, slot in TEXTS if kind not in ELSEWHERE and slot.name != "lot"],
-    ids=lambda value: getattr(value, "name", value),
+    ids=name_of,
 )
-def test_a_paste_of_ten_megabytes_into_a_text(client: Client, pour: Pour, kind: str, slot: object) -> None:
-    name, most = getattr(slot, "name"), getattr(slot, "max_length")  # noqa: B009
-    page = refused(client, pour, kind, **{name: TEN_MB})
-    assert f"(10000000 characters) is longer than {most} characters, the limit [GROUTJOBS]" in page
+def test_a_paste_of_ten_megabytes_into_a_text(client: Client, pour: Pour, kind: str, slot: Slot) -> None:
+    page = refused(client, pour, kind, **{slot.name: TEN_MB})
+    assert f"(10000000 characters) is longer than {slot.max_length} characters, the limit [GROUTJOBS]" in page
 
 
 @pytest.mark.parametrize(

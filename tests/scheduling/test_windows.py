@@ -72,6 +72,12 @@ def test_the_time_from_which_a_limit_holds_may_lie_between_hours() -> None:
     assert finding.message.endswith("holds from 02:30")
 
 
+def test_a_time_between_minutes_is_told_as_the_next_one() -> None:
+    """9 to 10.1 °C in an hour passes 10 °C after 54.5 minutes; at 00:54 it is still too cold."""
+    concrete_c = np.concatenate([[9.0, 10.1], np.full(47, 20.0)])
+    assert search(concrete_c=concrete_c).findings(0)[0].message.endswith("holds from 00:55")
+
+
 def test_the_heavier_of_two_limits_on_one_thing_speaks_alone() -> None:
     hours = search(concrete_c=9.0)
     assert hours.codes_in_the_way(0) == ["concrete_cold", "plate_concrete_difference"]

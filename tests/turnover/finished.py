@@ -1,4 +1,4 @@
-"""A whole job for the tests of the turnover, made by the actions of the stages before it: nothing is written past them."""
+"""A whole job for the tests of the turnover, made by the actions of the stages before it."""
 
 import datetime as dt
 import io

@@ -84,8 +84,8 @@ def _turns(survey: LevelSurvey, inputs: dict[str, Any]) -> dict[str, Any]:
 def _correction(survey: LevelSurvey, inputs: dict[str, Any]) -> Correction:
     screws = []
     for screw in inputs["screws"]:
-        for name, words in (("pitch_mm", "thread pitch"), ("gap_mm", "grout gap, because no concrete survey")):
+        for name, words in (("pitch_mm", "thread pitch"), ("gap_mm", "survey of the concrete")):
             if screw[name] is None:
-                raise Unusable(f"jackscrew {screw['name']}", f"its {words} is entered", source="GROUTJOBS")
+                raise Unusable(f"jackscrew {screw['name']}", f"no {words} is entered", source="GROUTJOBS")
         screws.append(Jackscrew(**screw))
     return jackscrew_moves(survey.plane, screws, Target(min_gap_mm=inputs["min_gap_mm"]))

@@ -1,0 +1,37 @@
+"""The server and the browser of these tests. Nothing here touches the database of the rest of the suite."""
+
+import shutil
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, sync_playwright
+
+from tests.browser.server import Server, own_database
+
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    with own_database() as database:
+        server = Server(tmp_path_factory.mktemp("server"), database)
+        try:
+            yield server
+        finally:
+            server.stop()
+
+
+@pytest.fixture
+def browser() -> Iterator[Browser]:
+    """The system's Chromium; it ends with the test, so that no event loop is left running beside other tests."""
+    program = shutil.which("chromium")
+    assert program, "chromium is not installed; on Debian: apt-get install chromium"
+    with sync_playwright() as driver:
+        chromium = driver.chromium.launch(executable_path=program, args=FLAGS)
+        try:
+            yield chromium
+        finally:
+            chromium.close()

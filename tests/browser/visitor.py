@@ -1,0 +1,191 @@
+"""A person at a browser: finds controls by their words, and every page that is reached is checked as it is reached."""
+
+import datetime as dt
+import os
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from playwright.sync_api import Browser, ConsoleMessage, Download, Locator, Page, Response
+
+STEP_MS = 10_000
+DESK, PHONE = 1280, 390
+HEIGHT = {DESK: 900, PHONE: 844}
+LEAST_CONTROL_PX = 76
+CONTROLS = "a, button, summary, textarea, select, input:not([type=hidden])"
+BOX_OF_CONTROL = "one => { const box = (one.closest('label') ?? one).getBoundingClientRect(); return [box.width, box.height] }"
+
+
+@dataclass(frozen=True)
+class Person:
+    """Somebody who signs in. All of them are invented."""
+
+    name: str
+    email: str
+    role: str
+    password: str
+
+
+class Visitor:
+    """One person at one device."""
+
+    def __init__(self, browser: Browser, address: str, person: Person, *, width: int, at: dt.datetime) -> None:
+        self.person, self.address, self.width = person, address, width
+        self.is_phone = width == PHONE
+        self.context = browser.new_context(
+            base_url=address, viewport={"width": width, "height": HEIGHT[width]}, has_touch=self.is_phone,
+            is_mobile=self.is_phone, accept_downloads=True,
+        )  # fmt: skip
+        self.context.set_default_timeout(STEP_MS)
+        self.context.clock.install(time=at)
+        self.page: Page = self.context.new_page()
+        self.problems: list[str] = []
+        self.faults: list[str] = []
+        self.status = 0
+        self.pages_seen: list[str] = []
+        self.page.on("console", self._heard)
+        self.page.on("pageerror", lambda error: self.problems.append(f"script: {error}"))
+        self.page.on("response", self._answered)
+
+    def close(self) -> None:
+        self.context.close()
+
+    # going somewhere
+    def open(self, place: str) -> None:
+        self.page.goto(place)
+        self.arrive()
+
+    def follow(self, words: str | re.Pattern[str], *, within: Locator | None = None) -> None:
+        """Press a link and arrive at its page."""
+        self._go(self._one((within or self.page).get_by_role("link", name=words, exact=True)))
+
+    def press(self, words: str | re.Pattern[str], *, within: Locator | None = None) -> None:
+        """Press a button that sends a form and arrive at the answer."""
+        self._go(self._one((within or self.page).get_by_role("button", name=words, exact=True)))
+
+    def touch(self, place: Locator) -> None:
+        """Press something that stays on the page."""
+        if self.is_phone:
+            place.tap()
+        else:
+            place.click()
+
+    def sign_in(self) -> None:
+        self.open("/sign-in/")
+        self.fill("E-mail address", self.person.email)
+        self.fill("Password", self.person.password)
+        self.press("Sign in")
+        assert self.page.get_by_role("heading", level=1).count() == 1
+
+    # filling a form
+    def field(self, label: str) -> Locator:
+        """The control with this label; the words about leaving it empty do not count."""
+        named = self.page.get_by_label(re.compile(rf"^{re.escape(label)}( \(may be empty\))?$"))
+        return self._one(named.and_(self.page.locator("input, select, textarea")))
+
+    def fill(self, label: str, text: str, unit: str = "") -> None:
+        place = self.field(label)
+        place.fill(text)
+        if unit:
+            box = self.page.locator(".quantity").filter(has=place)
+            self._one(box.get_by_role("combobox", name="Unit")).select_option(label=unit)
+
+    def fill_all(self, values: dict[str, str]) -> None:
+        for label, text in values.items():
+            self.fill(label, text)
+
+    def choose(self, label: str, option: str) -> None:
+        self.field(label).select_option(label=option)
+
+    def tick(self, words: str) -> None:
+        self._one(self.page.get_by_role("checkbox", name=words, exact=True)).check()
+
+    def pick(self, words: str | re.Pattern[str], *, of: str) -> None:
+        """One of the big buttons of a phone screen."""
+        group = self._one(self.page.get_by_role("group", name=re.compile(rf"^{re.escape(of)}")))
+        self._one(group.get_by_role("radio", name=words, exact=True)).check()
+
+    # seeing
+    def sees(self, words: str | re.Pattern[str]) -> None:
+        self.page.get_by_text(words).first.wait_for()
+
+    def heading(self) -> str:
+        return self.page.get_by_role("heading", level=1).inner_text()
+
+    def download(self, words: str) -> Download:
+        with self.page.expect_download() as waiting:
+            self.touch(self._one(self.page.get_by_role("link", name=words, exact=True)))
+        return waiting.value
+
+    def arrive(self) -> None:
+        """Look at the page that was reached. An answer other than 200 ends the job; faults of looks are gathered."""
+        self.page.wait_for_load_state("load")
+        place = urlsplit(self.page.url).path
+        self.pages_seen.append(place)
+        said = self.page.locator(".errors li, .error, h1, main p").all_inner_texts()
+        assert self.status == 200, f"{place} answered {self.status} to {self.person.name}: {said}"
+        self.faults += [f"{place}: {problem}" for problem in self.problems]
+        self.problems.clear()
+        self._ask_width(place, self.width)
+        if place.startswith("/phone/"):
+            self.faults += [f"{place}: {control}" for control in self.small_controls()]
+        elif not self.is_phone:
+            self.page.set_viewport_size({"width": PHONE, "height": HEIGHT[PHONE]})
+            self._ask_width(place, PHONE)
+            self.page.set_viewport_size({"width": self.width, "height": HEIGHT[self.width]})
+
+    def small_controls(self) -> list[str]:
+        """Controls that a gloved finger would miss. A box inside its label is as large as the label."""
+        found = []
+        for control in self.page.locator(CONTROLS).all():
+            if not control.is_visible() or "skip" in (control.get_attribute("class") or ""):
+                continue
+            _, height = control.evaluate(BOX_OF_CONTROL)
+            if height < LEAST_CONTROL_PX:
+                found.append(f"{control.evaluate('one => one.outerHTML')[:120]} {height:.0f} px")
+        return found
+
+    def shot(self, name: str) -> None:
+        shot(self.page, f"{name}-{self.width}")
+
+    def _ask_width(self, place: str, width: int) -> None:
+        script = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+        over_px = self.page.evaluate(script)
+        if over_px > 0:
+            self.faults.append(f"{place} is {over_px} px wider than {width} px")
+        name = f"{len(self.pages_seen):03d}-{self.person.name.split()[0]}{place.replace('/', '_')}"
+        if width == PHONE:
+            shot(self.page, f"narrow/{name}")
+
+    def _go(self, place: Locator) -> None:
+        with self.page.expect_navigation():
+            self.touch(place)
+        self.arrive()
+
+    def _one(self, place: Locator) -> Locator:
+        place.first.wait_for(state="attached")
+        assert place.count() == 1, f"{self.page.url}: {place.count()} controls answer to {place}"
+        return place
+
+    def _heard(self, message: ConsoleMessage) -> None:
+        if message.type in {"error", "warning"}:
+            self.problems.append(f"console {message.type}: {message.text}")
+
+    def _answered(self, response: Response) -> None:
+        request = response.request
+        if request.is_navigation_request() and request.frame == self.page.main_frame:
+            self.status = response.status
+        elif response.status >= 400:
+            self.problems.append(f"{response.url} answered {response.status}")
+
+
+SHOTS = os.environ.get("GROUTJOBS_SHOTS", "")
+
+
+def shot(page: Page, name: str) -> None:
+    """Keep a picture of the whole page in the folder that GROUTJOBS_SHOTS names, if it names one."""
+    if SHOTS:
+        path = Path(SHOTS) / f"{name}.png"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=str(path), full_page=True)

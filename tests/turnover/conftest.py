@@ -1,0 +1,26 @@
+"""One finished job for a whole file of tests: building it takes a second, and each test rolls its changes back."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import pytest
+from django.db import transaction
+from django.test import override_settings
+from pytest_django.plugin import DjangoDbBlocker
+
+from groutjobs.pours.queries import pour_whole
+from tests.turnover.finished import Job, finished_job
+
+QUICK_HASH = {"PASSWORD_HASHERS": ["django.contrib.auth.hashers.MD5PasswordHasher"]}
+
+
+@pytest.fixture(scope="module")
+def built(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Job]:
+    with django_db_blocker.unblock(), override_settings(**QUICK_HASH), transaction.atomic():
+        yield finished_job(photos=1)
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def job(built: Job, db: None) -> Job:
+    return replace(built, pour=pour_whole().get(pk=built.pour.pk))
