@@ -77,10 +77,13 @@ def roles_of(request: HttpRequest) -> dict[int, set[Role]]:
     """Roles by site of the signed-in person, read once for each request."""
     cached = getattr(request, "_roles_by_site", None)
     if cached is None:
-        cached = {}
-        for site_id, role in Membership.objects.filter(user=person(request)).values_list("site_id", "role"):
+        cached, demo_anywhere = {}, False
+        memberships = Membership.objects.filter(user=person(request))
+        for site_id, role, is_demo in memberships.values_list("site_id", "role", "site__is_demo"):
             cached.setdefault(site_id, set()).add(Role(role))
+            demo_anywhere = demo_anywhere or is_demo
         request._roles_by_site = cached  # type: ignore[attr-defined]
+        request._demo_anywhere = demo_anywhere  # type: ignore[attr-defined]
     return cast(dict[int, set[Role]], cached)
 
 
@@ -120,12 +123,16 @@ def _site_lookup(rows: QuerySet[Any]) -> str:
 
 
 def sheet(request: HttpRequest) -> dict[str, Any]:
-    """What every template knows: the unit system of the reader and the roles he holds anywhere."""
+    """What every template knows: the reader's units, the roles held anywhere, and whether a demonstration is shown."""
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
-        return {"unit_system": units.METRIC, "roles_anywhere": frozenset()}
+        return {"unit_system": units.METRIC, "roles_anywhere": frozenset(), "demo_anywhere": False}
     held = roles_of(request).values()
-    return {"unit_system": user.unit_system, "roles_anywhere": frozenset().union(*held) if held else frozenset()}
+    return {
+        "unit_system": user.unit_system,
+        "roles_anywhere": frozenset().union(*held),
+        "demo_anywhere": getattr(request, "_demo_anywhere", False),
+    }
 
 
 def name_tried(request: HttpRequest, credentials: dict[str, str] | None) -> str:

@@ -66,7 +66,8 @@ def import_readings(
     """Keep the readings of a file and the file itself. Readings that are on record already are not doubled."""
     _require_readings_open(pour)
     _require_in_span(pour, [reading.read_at for reading in readings])
-    _require_no_conflict(pour, readings)
+    known = _on_record(pour, readings)
+    _require_no_conflict(readings, known)
     brought = ReadingImport.objects.create(
         pour=pour,
         file_name=Path(file_name).name[:120] or "readings.csv",
@@ -85,6 +86,7 @@ def import_readings(
                 typed=reading.typed,
             )
             for reading in readings
+            if (reading.probe, reading.read_at) not in known
         ),
         batch_size=BATCH,
         ignore_conflicts=True,
@@ -193,13 +195,15 @@ def _require_in_span(pour: Pour, moments: Sequence[dt.datetime]) -> None:
         raise NotAllowed(f"A reading lies outside {span}, the times that are taken for this pour.")
 
 
-def _require_no_conflict(pour: Pour, readings: Sequence[Reading]) -> None:
-    """A file that says otherwise than the record is not half taken: the rows are named."""
+def _on_record(pour: Pour, readings: Sequence[Reading]) -> dict[tuple[str, dt.datetime], float]:
+    """Temperatures on record in the time of these readings, by probe and moment."""
     moments = [reading.read_at for reading in readings]
     rows = CureReading.objects.in_use().filter(pour=pour, read_at__range=(min(moments), max(moments)))
-    known = {
-        (probe, at): temp_c for probe, at, temp_c in rows.values_list("probe", "read_at", "temp_c").iterator(BATCH)
-    }
+    return {(probe, at): temp_c for probe, at, temp_c in rows.values_list("probe", "read_at", "temp_c").iterator(BATCH)}
+
+
+def _require_no_conflict(readings: Sequence[Reading], known: dict[tuple[str, dt.datetime], float]) -> None:
+    """A file that says otherwise than the record is not half taken: the rows are named."""
     against = [
         f"row {reading.row} ({reading.probe}): the file says {reading.typed}, on record is {units.shown(temp_c, 'c')}"
         for reading in readings

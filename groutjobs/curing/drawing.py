@@ -232,7 +232,7 @@ def _level_overlay(inputs: dict[str, Any], result: dict[str, Any], system: str) 
     named = {part["label"] for name in ("pads", "jackscrews") for part in inputs["drawing"][name]}
 
     def signed(value_mm: float) -> str:
-        words = units.shown(value_mm, "mm", system, decimals=2 if system == units.METRIC else 4)
+        words = units.shown(value_mm, "mm", system, decimals=3 if system == units.METRIC else 4)
         return f"+{words}" if value_mm > 0 else words
 
     return [

@@ -100,4 +100,4 @@ def sheet_links(context: Context) -> dict[str, Any]:
 @register.inclusion_tag("components/demo_line.html", takes_context=True)
 def demo_line(context: Context) -> dict[str, Any]:
     site = context.get("site")
-    return {"is_demo": bool(site and site.is_demo) or context.get("demo_anywhere", False)}
+    return {"is_demo": site.is_demo if site else context.get("demo_anywhere", False)}

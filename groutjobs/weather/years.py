@@ -9,6 +9,8 @@ import datetime as dt
 import io
 import itertools
 import math
+import warnings
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -87,7 +89,7 @@ def tmy3_year(content: bytes) -> TypicalYear:
     if "Dry-bulb (C)" not in second or "Time (HH:MM)" not in second:
         raise HoursRefused(["Line 2 lacks the columns Time (HH:MM) and Dry-bulb (C), so this is no TMY3 file [TMY3]."])
     try:
-        table, _ = read_tmy3(io.StringIO(text))
+        table = _table(read_tmy3, text)
     except _UNREADABLE as error:
         raise HoursRefused([f"The TMY3 file cannot be read: {_short(error)} [TMY3]."]) from error
     hours = _hours(table, table.index, "TMY3", _TMY3)
@@ -108,13 +110,21 @@ def epw_year(content: bytes) -> TypicalYear:
     if head[0].upper() != "LOCATION":
         raise HoursRefused([f"Line 1 begins with {quoted(head[0])}; an EPW file begins with LOCATION [EPW]."])
     try:
-        table, _ = read_epw(io.StringIO(text))
+        table = _table(read_epw, text)
     except _UNREADABLE as error:
         raise HoursRefused([f"The EPW file cannot be read: {_short(error)} [EPW]."]) from error
     hours = _hours(table, table.index + HOUR, "EPW", _EPW)
     latitude, longitude, elevation = (float(head[place]) for place in (6, 7, 9))
     station = f"{head[1]}, {head[2]} {head[3]} (WMO {head[5]})"
     return TypicalYear("EPW", station, latitude, longitude, elevation, dt.timedelta(hours=float(head[8])), hours)
+
+
+def _table(reader: Callable[[io.StringIO], Any], text: str) -> Any:
+    """The hours as pvlib reads them. Its parser warns of text among numbers; _read refuses each such cell."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        table, _ = reader(io.StringIO(text))
+    return table
 
 
 def _short(error: Exception) -> str:

@@ -57,8 +57,12 @@ class Visitor:
         self.arrive()
 
     def follow(self, words: str | re.Pattern[str], *, within: Locator | None = None) -> None:
-        """Press a link and arrive at its page."""
-        self._go(self._one((within or self.page).get_by_role("link", name=words, exact=True)))
+        """Press a link and arrive at its page; links with the same words must lead to the same page."""
+        links = (within or self.page).get_by_role("link", name=words, exact=True)
+        links.first.wait_for()
+        places = links.evaluate_all("all => [...new Set(all.map(one => one.href))]")
+        assert len(places) == 1, f"{self.page.url}: “{words}” leads to {places}"
+        self._go(links.first)
 
     def press(self, words: str | re.Pattern[str], *, within: Locator | None = None) -> None:
         """Press a button that sends a form and arrive at the answer."""

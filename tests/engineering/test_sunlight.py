@@ -1,7 +1,7 @@
 """Sunlight from the height of the sun and cloud, against pvlib's Haurwitz model and a year of measured hours."""
 
 import numpy as np
-import pandas as pd
+import pandas as pd  # type: ignore[import-untyped]
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st

@@ -1,13 +1,14 @@
 """One finished job for a whole file of tests: building it takes a second, and each test rolls its changes back."""
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import pytest
 from django.db import transaction
 from django.test import override_settings
 from pytest_django.plugin import DjangoDbBlocker
 
+from groutjobs.accounts.models import User
 from groutjobs.pours.queries import pour_whole
 from tests.turnover.finished import Job, finished_job
 
@@ -23,4 +24,8 @@ def built(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
 
 @pytest.fixture
 def job(built: Job, db: None) -> Job:
-    return replace(built, pour=pour_whole().get(pk=built.pour.pk))
+    """The built job with fresh rows, so that no test sees what another left in memory."""
+    people = {
+        field.name: User.objects.get(pk=getattr(built, field.name).pk) for field in fields(built) if field.type is User
+    }
+    return replace(built, pour=pour_whole().get(pk=built.pour.pk), **people)

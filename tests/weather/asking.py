@@ -4,7 +4,6 @@ import datetime as dt
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.http import HttpResponse
 from django.test import Client
 
 from groutjobs.accounts.models import Role
@@ -43,9 +42,9 @@ def hand_post(**fields: Any) -> dict[str, Any]:
     return given | {"note": ""} | fields
 
 
-def errors_in(response: HttpResponse) -> str:
+def errors_in(response: Any) -> str:
     """All errors of the form that came back, as one text."""
-    form: Any = response.context["form"]  # type: ignore[attr-defined]
+    form = response.context["form"]
     return " ".join(error for errors in form.errors.values() for error in errors)
 
 

@@ -40,7 +40,7 @@ def test_a_correction_is_a_new_forecast_that_names_the_old(forecast: Forecast) -
 
 
 def test_cooler_air_keeps_its_water(forecast: Forecast) -> None:
-    """At a dew point of 11 °C air of 15 °C holds 77 % (13.13 hPa of 17.06 hPa, Hyland-Wexler tables; Magnus within 0.5 %)."""
+    """Air of 15 °C with a dew point of 11 °C holds 77 %: 1.313 of 1.706 kPa in steam tables, from memory."""
     corrected = correct_forecast(
         forecast=forecast, changes={utc(4, 6): {"temp_c": 15.0}}, reason="test", by=make_person()
     )

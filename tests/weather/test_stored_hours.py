@@ -8,9 +8,9 @@ import pytest
 from groutjobs.errors import OutOfRange
 from groutjobs.weather.calc import hours_to_store, moisture
 from groutjobs.weather.series import Series
-from groutjobs.weather.years import series_on_days, tmy3_year
+from groutjobs.weather.years import series_on_days
 from tests.factories import make_site
-from tests.weather.typical import tmy3_bytes
+from tests.weather.typical import greensboro
 
 pytestmark = pytest.mark.django_db
 START = dt.datetime(2027, 6, 1, tzinfo=dt.UTC)
@@ -51,9 +51,9 @@ def test_what_the_source_tells_is_kept() -> None:
 
 
 def test_computed_sunlight_is_near_what_a_typical_month_received() -> None:
-    """Sum of June in the Greensboro TMY3 file (723170); the source claims single hours only to 30 %, a month to 15 %."""
+    """Sum of June in the Greensboro TMY3 file (723170). Single hours are 30 % off; their errors even out to 15 %."""
     site = make_site()
-    measured = series_on_days(tmy3_year(tmy3_bytes()), dt.date(2027, 6, 1), 30, 0, site.tz)
+    measured = series_on_days(greensboro(), dt.date(2027, 6, 1), 30, 0, site.tz)
     hours = {name: values for name, values in measured.hours.items() if name != "solar_w_m2"}
     computed = hours_to_store(Series(measured.starts_at, hours), site)["solar_w_m2"]
     assert sum(computed) == pytest.approx(sum(measured.hours["solar_w_m2"]), rel=0.15)

@@ -7,14 +7,14 @@ import pytest
 
 from groutjobs.weather.series import HoursRefused, Series
 from groutjobs.weather.years import epw_year, series_on_days, tmy3_year
-from tests.weather.typical import cell, epw_bytes, tmy3_bytes, tmy3_rows
+from tests.weather.typical import cell, epw_bytes, greensboro, tmy3_bytes, tmy3_rows
 
 ZONE = ZoneInfo("America/New_York")
 HEAD, _, REST = tmy3_bytes().decode().partition("\n")
 
 
 def april(*, days: int = 14, content: bytes | None = None) -> Series:
-    return series_on_days(tmy3_year(content or tmy3_bytes()), dt.date(2027, 4, 10), days, 30, ZONE)
+    return series_on_days(tmy3_year(content) if content else greensboro(), dt.date(2027, 4, 10), days, 30, ZONE)
 
 
 def changed(line: int, old: str, new: str) -> bytes:
@@ -25,14 +25,14 @@ def changed(line: int, old: str, new: str) -> bytes:
 
 
 def test_it_holds_every_hour_of_the_file() -> None:
-    year = tmy3_year(tmy3_bytes())
+    year = greensboro()
     assert len(year.hours) == len(tmy3_rows()) == 8760
     assert year.station == "GREENSBORO PIEDMONT TRIAD INT, NC (USAF 723170)"
     assert (year.latitude_deg, year.longitude_deg, year.elevation_m) == (36.1, -79.95, 273.0)
 
 
 def test_its_mean_is_that_of_the_file() -> None:
-    mean = sum(hour["temp_c"] for hour in tmy3_year(tmy3_bytes()).hours.values()) / 8760
+    mean = sum(hour["temp_c"] for hour in greensboro().hours.values()) / 8760
     assert mean == pytest.approx(sum(float(row["Dry-bulb (C)"]) for row in tmy3_rows()) / 8760, abs=1e-9)
 
 
@@ -57,7 +57,7 @@ def test_sunlight_is_the_mean_of_the_hours_before_and_after() -> None:
 
 def test_rain_is_told_where_it_fell() -> None:
     fell = sum(float(row["Lprecip depth (mm)"]) > 0 for row in tmy3_rows())
-    year = tmy3_year(tmy3_bytes())
+    year = greensboro()
     assert fell > 100
     assert sum(hour["rain_probability"] for hour in year.hours.values()) == fell
 
@@ -75,18 +75,18 @@ def test_it_says_what_it_is() -> None:
 @pytest.mark.parametrize(("day", "hours"), [(dt.date(2027, 3, 14), 23), (dt.date(2027, 11, 7), 25)])
 def test_a_day_of_a_clock_change_has_its_own_length(day: dt.date, hours: int) -> None:
     """Second Sunday of March and first of November (Energy Policy Act of 2005, section 110)."""
-    longer = series_on_days(tmy3_year(tmy3_bytes()), day, 2, 10, ZONE)
+    longer = series_on_days(greensboro(), day, 2, 10, ZONE)
     assert longer.hour_count == 240 + hours + 24
 
 
 def test_a_leap_day_takes_the_hours_of_the_day_before() -> None:
-    series = series_on_days(tmy3_year(tmy3_bytes()), dt.date(2028, 2, 28), 3, 10, ZONE)
+    series = series_on_days(greensboro(), dt.date(2028, 2, 28), 3, 10, ZONE)
     assert series.hours["temp_c"][240:264] == series.hours["temp_c"][264:288]
     assert series.hours["temp_c"][240:264] != series.hours["temp_c"][288:312]
 
 
 def test_past_days_run_over_the_turn_of_the_year() -> None:
-    series = series_on_days(tmy3_year(tmy3_bytes()), dt.date(2027, 1, 5), 2, 30, ZONE)
+    series = series_on_days(greensboro(), dt.date(2027, 1, 5), 2, 30, ZONE)
     assert series.hours["temp_c"][720] == cell("01/04", "24:00", "Dry-bulb (C)")
     assert series.hours["temp_c"][0] == cell("12/05", "24:00", "Dry-bulb (C)")
 
@@ -101,7 +101,7 @@ def test_an_epw_file_of_the_same_hours_gives_the_same_weather() -> None:
 
 def test_distance_over_ground_of_one_degree_of_latitude() -> None:
     """One degree of latitude is 111.2 km on a sphere of 6371 km."""
-    assert tmy3_year(tmy3_bytes()).distance_km(37.1, -79.95) == pytest.approx(111.19, abs=0.01)
+    assert greensboro().distance_km(37.1, -79.95) == pytest.approx(111.19, abs=0.01)
 
 
 @pytest.mark.parametrize(

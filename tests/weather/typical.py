@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pvlib
 
+from groutjobs.weather.years import TypicalYear, tmy3_year
+
 PATH = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
 EPW_COLUMNS = 35
 
@@ -18,6 +20,11 @@ EPW_COLUMNS = 35
 @cache
 def tmy3_bytes() -> bytes:
     return PATH.read_bytes()
+
+
+@cache
+def greensboro() -> TypicalYear:
+    return tmy3_year(tmy3_bytes())
 
 
 @cache

@@ -1,6 +1,7 @@
 """Load the demonstration into its own folder, then serve it with one worker until Ctrl-C."""
 
 import os
+import signal
 import subprocess
 import sys
 import time
@@ -57,6 +58,7 @@ class Command(BaseCommand):
             "--workers", "2", "--threads", "2", "--log-level", "warning",
         ]  # fmt: skip
         worker = [sys.executable, str(MANAGE), "db_worker", "--no-reload"]
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
         running = [subprocess.Popen(command, cwd=settings.BASE_DIR, env=os.environ) for command in (web, worker)]  # noqa: S603
         try:
             while all(process.poll() is None for process in running):
