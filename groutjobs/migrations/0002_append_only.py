@@ -4,14 +4,15 @@ from django.db import migrations
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 from django.db.migrations.state import StateApps
 
-TABLES = ["groutjobs_event", "groutjobs_pourentry", "groutjobs_signature"]
+TABLES = ["groutjobs_event", "groutjobs_pourentry", "groutjobs_cureinspection", "groutjobs_signature"]
 
 
 def forbid_changes(apps: StateApps, editor: BaseDatabaseSchemaEditor) -> None:
     if editor.connection.vendor == "postgresql":
         editor.execute(
             "CREATE FUNCTION groutjobs_append_only() RETURNS trigger LANGUAGE plpgsql AS "
-            "$$ BEGIN RAISE EXCEPTION '% is append-only', TG_TABLE_NAME; END $$"
+            "$$ BEGIN RAISE EXCEPTION '% is append-only', TG_TABLE_NAME; END $$",
+            params=None,
         )
     for table in TABLES:
         for verb in ("UPDATE", "DELETE"):

@@ -43,14 +43,13 @@ def carried_forward(pour: Pour, log: PourLog, kind: str, about: Mapping[str, str
     last = log.batches[-1] if log.batches else None
     batch = _batch_meant(log, kind, about)
     mixed = log.batch(batch)
-    fill = log.open_fills[0] if log.open_fills else log.fills[0]
     instruments = [reading.instrument for reading in log.readings if reading.author == user_name]
     body: dict[str, Any] = {
         "batch": batch,
         "kits": last.kits if last and last.kits else log.kits_per_batch,
         "lot": last.lot if last and last.lot else next(iter(lot_numbers(pour)), ""),
         "bags": next((earlier.bags for earlier in reversed(log.batches) if earlier.bags), None),
-        "compartment": fill.name,
+        "compartment": log.fill_in_hand.name,
         "volume_l": (mixed.remaining_l if mixed else log.batch_l) or None,
         "left": EMPTY,
         "instrument": instruments[-1] if instruments else "",

@@ -13,7 +13,7 @@ from groutjobs.pours.models import PourState
 
 @dataclass(frozen=True)
 class Fact:
-    """One entry without its table. Times are kept in UTC: Python subtracts local times as the clock on the wall does."""
+    """One entry without its table. Times are kept in UTC: Python subtracts local times by the wall clock."""
 
     id: UUID
     kind: str
@@ -330,6 +330,12 @@ class PourLog:
     @property
     def open_fills(self) -> tuple[Fill, ...]:
         return tuple(fill for fill in self.fills if fill.full_at is None)
+
+    @property
+    def fill_in_hand(self) -> Fill:
+        """Where grout goes next: the first compartment that lacks volume, else the first that was not seen full."""
+        lacking = (fill for fill in self.open_fills if fill.missing_l > fill.sd_l)
+        return next(lacking, (self.open_fills or self.fills)[0])
 
     @property
     def next_batch(self) -> int:

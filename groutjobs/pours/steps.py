@@ -65,7 +65,7 @@ def _batch_step(log: PourLog, batch: Batch, at: dt.datetime) -> NextStep:
                 about=about,
                 is_urgent=is_urgent,
             )
-    place = log.open_fills[0].name if log.open_fills else log.fills[0].name
+    place = log.fill_in_hand.name
     return NextStep(
         kind=EntryKind.PLACED,
         sentence=f"Place batch {batch.number}" + (f" in compartment {place}." if log.open_fills else "."),

@@ -57,6 +57,7 @@ class Series:
     """Hours from starts_at on, one list of equal length for each quantity of LIMIT_OF that the source gives.
 
     The first past_hours of them lie before the time that is planned for; they bring the foundation to its temperature.
+    starts_at is kept in UTC: Python adds hours to a local time by the clock, wrong where the clocks change.
     """
 
     starts_at: dt.datetime
@@ -68,6 +69,7 @@ class Series:
     def __post_init__(self) -> None:
         if len({len(values) for values in self.hours.values()}) != 1:
             raise HoursRefused(["The hours differ in length from quantity to quantity [GROUTJOBS]."])
+        object.__setattr__(self, "starts_at", self.starts_at.astimezone(dt.UTC))
 
     @property
     def hour_count(self) -> int:

@@ -37,7 +37,13 @@ class MilestoneAt:
 
 def latest_pour_hours(plan: PourPlan) -> PourHours | None:
     """The newest search for this plan."""
-    return PourHours.objects.filter(plan=plan).select_related("plan__machine__site", "forecast", "made_by").first()
+    return whole_searches_of(plan).first()
+
+
+def whole_searches_of(plan: PourPlan) -> QuerySet[PourHours]:
+    """Searches for the plan with all that their page shows, newest first."""
+    rows = PourHours.objects.filter(plan=plan).select_related("plan__machine__site", "forecast", "made_by")
+    return rows.defer("forecast__hours", "forecast__note", "plan__result")
 
 
 def searches_of(plan: PourPlan) -> QuerySet[PourHours]:

@@ -15,7 +15,7 @@ from groutjobs.windows import actions
 from groutjobs.windows.drawing import pour_hours_picture
 from groutjobs.windows.forms import SearchForm
 from groutjobs.windows.models import PourHours
-from groutjobs.windows.queries import latest_pour_hours, notes_of, searches_of, start_hour
+from groutjobs.windows.queries import latest_pour_hours, notes_of, searches_of, start_hour, whole_searches_of
 from groutjobs.windows.tables import best_index, days_of_hours, limit_table, run_table
 
 WRITERS = (Role.ENGINEER,)
@@ -56,8 +56,8 @@ def _asked_search(request: HttpRequest, plan: PourPlan) -> PourHours | None:
     text = request.GET.get("search", "")
     if not text:
         return latest_pour_hours(plan)
-    rows = PourHours.objects.filter(plan=plan).select_related("plan__machine__site", "forecast", "made_by")
-    found = rows.filter(pk=text).first() if text.isascii() and text.isdigit() and len(text) < 19 else None
+    is_key = text.isascii() and text.isdigit() and len(text) < 19
+    found = whole_searches_of(plan).filter(pk=text).first() if is_key else None
     if found is None:
         raise Http404
     return found

@@ -53,7 +53,7 @@ class Server:
     def set_clock(self, at: dt.datetime) -> None:
         """Stop what runs, and start server and worker at this moment."""
         self.stop()
-        web = ["gunicorn", "groutjobs.wsgi", "--bind", f"127.0.0.1:{self.port}", "--workers", "2", "--threads", "2"]
+        web = ["gunicorn", "groutjobs.wsgi", "--bind", f"127.0.0.1:{self.port}", "--threads", "4"]
         for words in (web, ["django", "db_worker", "--no-reload"]):
             with (self.folder / f"{words[0]}.log").open("ab") as log:
                 self.running.append(

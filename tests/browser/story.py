@@ -90,7 +90,7 @@ FOUNDATION = {
     ),
     "Anchor bolts": "\n".join(
         f"B{number}; {x}; {y}; M20×2.5; ASTM F1554 grade 36; 320; 60; 250"
-        for number, (x, y) in enumerate([(380, 380), (1420, 380), (380, 920), (1420, 920)], 1)
+        for number, (x, y) in enumerate([(345, 510), (1455, 510), (345, 790), (1455, 790)], 1)
     ),
 }
 RECTANGLE = {

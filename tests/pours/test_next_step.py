@@ -61,6 +61,12 @@ def test_a_compartment_with_its_volume_is_looked_at() -> None:
     assert (step.kind, step.query) == ("compartment_full", "compartment=A")
 
 
+def test_the_rest_of_a_batch_goes_where_volume_is_lacking() -> None:
+    rest = [*batch(2, 30, "B")[:3], fact("placed", 45, batch=2, compartment="A", volume_l=60.0, left="some")]
+    step = step_after([answer(), *batch(1, 10, "A", 58.0), *rest], 50)
+    assert (step.kind, step.query) == ("placed", "batch=2&compartment=B")
+
+
 def test_a_full_pour_asks_for_a_sample_and_then_for_the_declaration() -> None:
     facts = whole_pour()
     assert step_after(facts[:-2], 88).kind == "sample"

@@ -1,7 +1,7 @@
 """One finished job for a whole file of tests: building it takes a second, and each test rolls its changes back."""
 
 from collections.abc import Iterator
-from dataclasses import fields, replace
+from dataclasses import fields
 
 import pytest
 from django.db import transaction
@@ -25,7 +25,6 @@ def built(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
 @pytest.fixture
 def job(built: Job, db: None) -> Job:
     """The built job with fresh rows, so that no test sees what another left in memory."""
-    people = {
-        field.name: User.objects.get(pk=getattr(built, field.name).pk) for field in fields(built) if field.type is User
-    }
-    return replace(built, pour=pour_whole().get(pk=built.pour.pk), **people)
+    fresh = {field.name: getattr(built, field.name) for field in fields(built)}
+    fresh |= {name: User.objects.get(pk=row.pk) for name, row in fresh.items() if isinstance(row, User)}
+    return Job(**fresh | {"pour": pour_whole().get(pk=built.pour.pk)})

@@ -6,7 +6,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from groutjobs.weather.files import LARGEST_BYTES, example_csv, series_of
-from groutjobs.weather.series import HoursRefused
+from groutjobs.weather.series import HoursRefused, Series
 
 ZONE = ZoneInfo("America/New_York")
 HEADER = "time,temp_c,humidity_percent,wind_km_h,cloud_percent"
@@ -134,3 +134,9 @@ def test_the_hour_that_autumn_repeats_needs_an_offset() -> None:
 def test_hours_before_the_issue_time_are_past() -> None:
     series = series_of(hours("2026-04-30 07:00", "2026-04-30 08:00", "2026-04-30 09:00"), ZONE)
     assert series.with_past(dt.datetime(2026, 4, 30, 8, 30, tzinfo=ZONE)).past_hours == 2
+
+
+def test_hours_given_in_local_time_run_through_the_change_of_clocks() -> None:
+    series = Series(dt.datetime(2026, 3, 8, 0, tzinfo=ZONE), {"temp_c": [1.0] * 5})
+    assert series.at(4).astimezone(ZONE) == dt.datetime(2026, 3, 8, 5, tzinfo=ZONE)
+    assert series.with_past(dt.datetime(2026, 3, 8, 3, tzinfo=ZONE)).past_hours == 2

@@ -36,7 +36,8 @@ def spring(plan: PourPlan, *, first_day: dt.date = dt.date(2027, 4, 5), days: in
 def searched(plan: PourPlan | None = None, forecast: Forecast | None = None, **asked: Any) -> PourHours:
     plan = plan or planned()
     forecast = forecast or make_forecast(site=plan.machine.site, hour_count=120)
-    return search_pour_hours(**{"plan": plan, "forecast": forecast, "material_c": 22.0, "by": plan.made_by} | asked)
+    question: dict[str, Any] = {"plan": plan, "forecast": forecast, "material_c": 22.0, "by": plan.made_by}
+    return search_pour_hours(**question | asked)
 
 
 def codes_by_hour(found: PourHours) -> list[set[str]]:
