@@ -178,7 +178,7 @@ def _mix(crew: Crew) -> None:
         crew.enter(
             EntryKind.SAMPLE,
             "inspector",
-            {"label": f"{crew.pour.plan.machine.tag}-S{crew.batch}", "batch": crew.batch, "kept": "beside the plate"},
+            {"label": f"{crew.pour.plan.machine.tag}-S{crew.batch}", "batch": crew.batch, "kept": "the rack beside the plate"},
         )
 
 

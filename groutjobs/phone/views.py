@@ -31,7 +31,8 @@ from groutjobs.pours.steps import next_step
 SUN_COOKIE = "sun"
 SUN_AGE_S = 365 * 24 * 3600
 POURS_SHOWN = 20
-RECENT_H = 24
+RECENT_DAYS = 45
+"""A pour stays in the list so long: its last hold points are answered when the grout has cured [GROUTJOBS]."""
 ENTERED_ELSEWHERE = frozenset({EntryKind.STRUCK, EntryKind.DECLARED_COMPLETE})
 PICTURE_WIDTH = 360.0
 
@@ -39,7 +40,7 @@ PICTURE_WIDTH = 360.0
 @allowed(read=EVERY_ROLE)
 def pour_list(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
-    rows = open_pours(rows_for(request, pour_whole()), since=now - dt.timedelta(hours=RECENT_H))
+    rows = open_pours(rows_for(request, pour_whole()), since=now - dt.timedelta(days=RECENT_DAYS))
     pours = list(rows[: POURS_SHOWN + 1])
     logs = logs_of(pours[:POURS_SHOWN], system=person(request).unit_system)
     listed = [(pour, logs[pour.pk], next_step(logs[pour.pk], now)) for pour in pours[:POURS_SHOWN]]

@@ -8,7 +8,6 @@ from typing import Any
 
 from groutjobs.audit.models import Head
 from groutjobs.curing.models import CureInspection
-from groutjobs.engineering import ENGINE_VERSION
 from groutjobs.findings import Finding
 from groutjobs.pours.log import Batch
 from groutjobs.pours.queries import pour_whole
@@ -33,7 +32,7 @@ def build_manifest(
     manifest: dict[str, Any] = {
         "schema": SCHEMA,
         "template": TEMPLATE_VERSION,
-        "engine_version": ENGINE_VERSION,
+        "engine_version": job.standing.cure["engine_version"],
         "report": _report(report),
         "record": {"seq": head.seq, "event_hash": head.event_hash},
         **_machine_part(job),

@@ -16,6 +16,7 @@ from django.template.loader import render_to_string
 from django.templatetags.static import static
 from django.urls import reverse
 
+from groutjobs import units
 from groutjobs.errors import GroutJobsError
 from groutjobs.pours.photos import path_of
 from groutjobs.turnover.models import Meaning, ReportState, TurnoverReport
@@ -48,6 +49,7 @@ def context_of(report: TurnoverReport, *, state: ReportState | None = None) -> d
         "site": manifest["site"],
         "zone": manifest["site"]["zone"],
         "unit_system": manifest["report"]["unit_system"],
+        "fine": 4 if manifest["report"]["unit_system"] == units.US else 3,
         "pictures": pictures_of(manifest),
         "signatures": [(Meaning(meaning), signed.get(meaning)) for meaning in ORDER],
     } | sections_of(manifest)

@@ -9,6 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import UploadedFile
 
+from groutjobs.equipment.models import Site
 from groutjobs.fields import (
     Column,
     DayField,
@@ -137,12 +138,19 @@ class YearForm(_HoursForm):
     days = QuantityField("plan_days", label="Days")
     note = TextField(label="Note", max_length=500, long=True, required=False)
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
+        self.site = site
+        self.where = ""
+        super().__init__(*args, zone=site.zone, **kwargs)
         self.initial["days"] = ["14", "", False]
 
     def read(self, given: dict[str, Any]) -> Series:
         year = read_year(given["kind"], given["file"])
+        away_km = year.distance_km(self.site.latitude_deg, self.site.longitude_deg)
+        higher_m = year.elevation_m - self.site.elevation_m
+        self.where = f"The station is {away_km:.0f} km from the site and stands {abs(higher_m):.0f} m " + (
+            "higher." if higher_m > 0 else "lower."
+        )
         return series_on_days(year, given["first_day"], int(given["days"].si), PAST_DAYS, self.site_zone)
 
     def columns(self, at: dt.datetime) -> dict[str, Any]:
@@ -153,7 +161,7 @@ class YearForm(_HoursForm):
             "source": ForecastSource(given["kind"]),
             "series": series,
             "issued_at": min(at, series.at(series.past_hours)),
-            "note": given["note"],
+            "note": f"{self.where}\n{given['note']}".strip(),
             "file_sha256": hashlib.sha256(given["file"]).hexdigest(),
         }
 

@@ -98,7 +98,7 @@ def forecast_add_csv(request: HttpRequest, site_id: int) -> HttpResponse:
 @allowed(read=WRITERS, write=WRITERS)
 def forecast_add_year(request: HttpRequest, site_id: int) -> HttpResponse:
     site = _site(request, site_id)
-    form = YearForm(posted(request), request.FILES or None, system=person(request).unit_system, zone=site.zone)
+    form = YearForm(posted(request), request.FILES or None, system=person(request).unit_system, site=site)
     return _add(request, site, form, "Read a typical year", lambda: form.columns(timezone.now()), is_year=True)
 
 

@@ -9,7 +9,7 @@ from playwright.sync_api import FilePayload, Locator
 from tests.browser import story
 from tests.browser.visitor import Visitor
 
-AFTER_GROUTING = ("Piping made up", "Final alignment", "Joints sealed")
+ROUNDING_L = 0.2
 PHOTO_LABEL = "Photo (JPEG or PNG, up to 10 MB each)"
 
 
@@ -142,6 +142,7 @@ def place_grout(lead: Visitor) -> None:
     while not next_words(lead).startswith(("Enter a sample", "Check and finish")):
         words = next_words(lead)
         if words.endswith("placed"):
+            lead.shot("batch-clock")
             place_batch(lead)
             if not leak_found:
                 find_and_close_leak(lead)
@@ -157,24 +158,20 @@ def place_grout(lead: Visitor) -> None:
 
 
 def place_batch(lead: Visitor) -> None:
-    """Place the open batch: as much as the compartment still takes, the rest stays for the next one."""
-    lead.shot("batch-clock")
+    """Place the open batch: as much as its compartment still takes; what no compartment takes is discarded."""
     name, room_l = compartment_in_hand(lead)
+    if room_l < ROUNDING_L:
+        lead.follow(re.compile("^Discard batch"))
+        lead.fill("Why it was discarded", "rest of the last kit, spread thin outdoors to cure")
+        save(lead)
+        return
     do_next(lead)
     in_mixer_l = float(lead.field("Volume placed").input_value())
+    tap_number(lead, "Volume placed", f"{min(in_mixer_l, room_l):.1f}")
     lead.pick(name, of="Compartment")
-    if in_mixer_l > room_l + 0.5 and not is_last(name):
-        tap_number(lead, "Volume placed", f"{room_l:.1f}")
-        lead.pick("Some left to place", of="Left in the mixer")
-    else:
-        tap_number(lead, "Volume placed", f"{min(in_mixer_l, room_l):.1f}")
-        lead.pick("Nothing left", of="Left in the mixer")
+    lead.pick("Some left to place" if in_mixer_l > room_l + ROUNDING_L else "Nothing left", of="Left in the mixer")
     lead.shot("placed")
     save(lead)
-
-
-def is_last(name: str) -> bool:
-    return name == "B"
 
 
 def compartment_in_hand(visitor: Visitor) -> tuple[str, float]:

@@ -83,12 +83,13 @@ class Visitor:
         assert self.page.get_by_role("heading", level=1).count() == 1
 
     # filling a form
-    def field(self, label: str) -> Locator:
+    def field(self, label: str | re.Pattern[str]) -> Locator:
         """The control with this label; the words about leaving it empty do not count."""
-        named = self.page.get_by_label(re.compile(rf"^{re.escape(label)}( \(may be empty\))?$"))
+        words = re.compile(rf"^{re.escape(label)}( \(may be empty\))?$") if isinstance(label, str) else label
+        named = self.page.get_by_label(words)
         return self._one(named.and_(self.page.locator("input, select, textarea")))
 
-    def fill(self, label: str, text: str, unit: str = "") -> None:
+    def fill(self, label: str | re.Pattern[str], text: str, unit: str = "") -> None:
         place = self.field(label)
         place.fill(text)
         if unit:

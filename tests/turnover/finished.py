@@ -75,7 +75,9 @@ def opened_job(**machine: Any) -> Job:
     return Job(site=site, pour=pour, **people)
 
 
-def finished_job(*, remark: str = "", photos: int = 1, weather: bool = False, **machine: Any) -> Job:
+def finished_job(
+    *, remark: str = "", photos: int = 1, weather: bool = False, due_in_days: int = 100, **machine: Any
+) -> Job:
     """A job with nothing left to do but the turnover."""
     job = opened_job(**machine)
     began = timezone.now().replace(minute=0, second=0, microsecond=0) - 40 * 24 * HOUR
@@ -88,7 +90,7 @@ def finished_job(*, remark: str = "", photos: int = 1, weather: bool = False, **
     add_entry(pour=job.pour, kind="declared_complete", body={}, by=job.lead, happened_at=began + 31 * 24 * HOUR)
     job.pour = pour_whole().get(pk=job.pour.pk)
     add_cure(job, began)
-    add_inspections(job, began + 35 * 24 * HOUR)
+    add_inspections(job, began + 35 * 24 * HOUR, due_in_days=due_in_days)
     return job
 
 

@@ -12,6 +12,8 @@ import pytest
 from groutjobs.turnover.report import NotDrawn, fonts_conf, run_renderer
 from tests.turnover.pdf_text import text_of_pdf
 
+# WeasyPrint 70 leaves the file of its colour profile open when it stops; its own process ends a moment later.
+pytestmark = pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
 ORDER: dict[str, Any] = {"files": {}, "identifier": "00" * 16, "attachments": []}
 Draw = Callable[[dict[str, Any]], bytes]
 

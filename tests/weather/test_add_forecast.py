@@ -50,7 +50,9 @@ def test_a_typical_year_is_laid_on_the_chosen_days(site: Site, kind: str, conten
     assert forecast.is_typical
     assert forecast.plan_starts_at == dt.datetime(2027, 4, 5, 4, tzinfo=dt.UTC)
     assert forecast.ends_at == dt.datetime(2027, 4, 15, 3, tzinfo=dt.UTC)
-    assert "not a forecast" in response.content.decode()
+    text = response.content.decode()
+    assert "not a forecast" in text
+    assert "The station is 0 km from the site and stands 0 m lower." in text
 
 
 def test_hours_by_hand_are_read_in_the_units_of_the_person(site: Site) -> None:

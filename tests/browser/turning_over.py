@@ -1,0 +1,84 @@
+"""The end of the job: deviations, three signatures, the PDF that the worker draws, and what other programs read in it."""
+
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+from tests.browser import story
+from tests.browser.server import ROOT
+from tests.browser.visitor import Visitor
+from tests.turnover.pdf_text import read_pdf, squeezed
+
+DRAWN_WITHIN_MS = 60_000
+WHY = "Done by the alignment crew after this turnover, on its own record; agreed with the owner."
+
+
+def freeze(engineer: Visitor) -> int:
+    """Accept what the grouting crew does not close, each with its reason, and freeze; returns how many there were."""
+    engineer.sign_in()
+    engineer.follow("See what the turnover lacks")
+    engineer.shot("turnover-before-freezing")
+    reasons = engineer.page.get_by_label(re.compile("^Why the turnover goes ahead although: "))
+    count = reasons.count()
+    for place in reasons.all():
+        place.fill(WHY)
+    engineer.press(re.compile("^(Accept .* and freeze|Freeze the report)$"))
+    engineer.sees("is frozen")
+    engineer.shot("report-frozen")
+    return count
+
+
+def sign(signer: Visitor, meaning: str) -> None:
+    """Read the report, then sign with the password typed once more."""
+    signer.open("/")
+    if signer.heading() == "Sign in":
+        signer.sign_in()
+    signer.follow("Register")
+    signer.follow(re.compile(r"^T-\d+ rev"))
+    signer.follow("Read on the screen")
+    signer.shot(f"report-on-the-screen-{meaning.split()[0].lower()}")
+    signer.follow(re.compile("^Back to "))
+    signer.follow(f"Sign: {meaning.lower()}")
+    signer.tick("I have read the report and mean the sentence above")
+    signer.fill("Your password, to sign", signer.person.password)
+    signer.shot(f"sign-{meaning.split()[0].lower()}")
+    signer.press("Sign")
+    signer.sees("You signed")
+
+
+def wait_for_the_pdf(signer: Visitor, folder: Path) -> Path:
+    """The page shows by itself when the worker has drawn the report."""
+    signer.page.get_by_role("link", name="Download the PDF").wait_for(timeout=DRAWN_WITHIN_MS)
+    signer.shot("report-issued")
+    path = folder / "report.pdf"
+    signer.download("Download the PDF").save_as(path)
+    return path
+
+
+def check_pdf(path: Path) -> None:
+    """Other programs than the one that drew it: qpdf finds it sound, pdftotext finds all sections and names."""
+    qpdf = shutil.which("qpdf")
+    assert qpdf, "qpdf is not installed"
+    checked = subprocess.run([qpdf, "--check", str(path)], capture_output=True, text=True, check=False)  # noqa: S603
+    assert checked.returncode == 0, checked.stdout + checked.stderr
+    text = read_pdf(path.read_bytes())
+    lines = (ROOT / "fixtures" / "reports" / "sections.txt").read_text(encoding="utf-8").splitlines()
+    headings = [line.split("|")[0].strip() for line in lines if line and not line.startswith("#")]
+    assert len(headings) > 10
+    assert [heading for heading in headings if squeezed(heading) not in text] == []
+    signers = (story.LEAD.name, story.ENGINEER.name, story.APPROVER.name)
+    wanted = (story.TAG, story.LOT_NO, story.SITE_NAME, story.INSPECTOR.name, *signers)
+    assert [words for words in wanted if squeezed(words) not in text] == []
+
+
+def find_in_register(visitor: Visitor) -> None:
+    visitor.follow("Register")
+    visitor.fill("Number, tag, service, person, lot or site", story.LOT_NO)
+    visitor.press("Search")
+    assert visitor.page.get_by_role("row").filter(has_text=story.TAG).count() == 1
+    visitor.shot("register")
+    visitor.follow("Day sheet")
+    visitor.follow("Show machines already turned over too")
+    visitor.sees("turned over")
+    visitor.shot("day-sheet-turned-over")
