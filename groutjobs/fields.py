@@ -118,7 +118,9 @@ class QuantityField(forms.Field):
         try:
             return units.to_si(number, self.limit.suffix, unit)
         except KeyError as error:
-            raise ValidationError(f"{self.label}: {quoted(unit)} is not one of its units [GROUTJOBS].", code="unit") from error
+            raise ValidationError(
+                f"{self.label}: {quoted(unit)} is not one of its units [GROUTJOBS].", code="unit"
+            ) from error
 
     def _range(self) -> str:
         low, high = (self.limit.shown(value, self.system) for value in (self.limit.low, self.limit.high))

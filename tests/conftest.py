@@ -4,6 +4,11 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from hypothesis import settings as hypothesis_settings
+
+# No test asserts a time: a slow machine must not fail a property.
+hypothesis_settings.register_profile("house", deadline=None)
+hypothesis_settings.load_profile("house")
 
 
 def pytest_report_header() -> str:

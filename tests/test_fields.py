@@ -30,7 +30,7 @@ GOOD = {"gap_mm": "50", "gap_mm_unit": "mm", "kits": "9", "points_unit": "metric
 def errors_of(name: str, **typed: str) -> str:
     form = GapForm(GOOD | typed, zone="America/New_York")
     assert not form.is_valid()
-    return " ".join(form.errors[name])
+    return " ".join(str(error) for error in form.errors[name])
 
 
 def test_a_right_entry_gives_si_and_keeps_what_was_typed() -> None:

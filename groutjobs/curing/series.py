@@ -79,8 +79,12 @@ def series_of(readings: Iterable[tuple[dt.datetime, float]], started_at: dt.date
 def gaps_in(grout: Series) -> list[Gap]:
     """Spans longer than GAP_H between two readings, and from placing to the first one."""
     at_h = np.concatenate([[0.0], grout.at_h])
-    found = np.flatnonzero(np.diff(at_h) > GAP_H)
-    return [Gap(float(at_h[index]), float(at_h[index + 1])) for index in found]
+    return [Gap(float(at_h[index]), float(at_h[index + 1])) for index in _gap_ends(at_h)]
+
+
+def _gap_ends(at_h: Floats) -> npt.NDArray[np.intp]:
+    """Where gaps begin; a second is forgiven, for hours worked out from two clock times are not exact."""
+    return np.flatnonzero(np.diff(at_h) > GAP_H + SECOND_H)
 
 
 def jumps_in(grout: Series) -> list[float]:
@@ -104,7 +108,7 @@ def cold_in_gaps(grout: Series, standstill_c: float) -> Series:
     Before the first reading nothing is known, so the grout is taken as too cold to cure there.
     """
     series = held_back_to_start(grout)
-    ends = np.flatnonzero(np.diff(series.at_h) > GAP_H)
+    ends = _gap_ends(series.at_h)
     at_h, temp_c = list(series.at_h), list(series.temp_c)
     for index in ends[::-1]:
         first_h, last_h = series.at_h[index], series.at_h[index + 1]

@@ -23,12 +23,12 @@ def grout_temperature_c(hours: float) -> float:
     return 21.0 + 1.4 * math.exp(-hours / 1.5) + 9.0 * (hours / 5.5) * math.exp(1 - hours / 5.5)
 
 
-def log_cure(crew: Crew, until: dt.datetime) -> None:
-    """A logger's file: grout, plate and concrete every half hour up to some moment, at most eight days."""
+def log_cure(crew: Crew, until: dt.datetime, days: int) -> None:
+    """A logger's file: grout, plate and concrete every half hour for some days, or up to now."""
     pour = crew.pour
     assert pour.poured_at is not None  # noqa: S101
     starts_at = pour.poured_at.replace(second=0, microsecond=0)
-    count = int(min((until - starts_at).total_seconds(), 8 * 86400) // 1800)
+    count = int(min((until - starts_at).total_seconds(), days * 86400) // 1800)
     lines = ["time,grout_c,plate_c,concrete_c"]
     for index in range(1, count + 1):
         hours = index / 2

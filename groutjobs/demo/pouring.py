@@ -94,27 +94,35 @@ def readings_before(crew: Crew) -> None:
 
 def place_grout(crew: Crew, *, leak_in: str = "", stop_after: int | None = None) -> None:
     """Mix and place until every compartment is full, or until so many batches are in."""
+    portion = None
     for portion in _portions(crew, leak_in):
         if stop_after is not None and crew.batch >= stop_after and portion.is_new_batch:
             return
-        if portion.is_new_batch:
-            _mix(crew)
-        crew.enter(
-            EntryKind.PLACED,
-            "lead",
-            {
-                "batch": crew.batch,
-                "compartment": portion.name,
-                "volume_l": round(portion.volume_l, 1),
-                "left": "some" if portion.leaves_some else "none",
-                "filled_ratio": round(portion.filled_ratio, 2),
-            },
-            at=crew.at + 6 * MINUTE,
-        )
-        if portion.leaks:
-            _find_and_close_leak(crew, portion.name)
-        if portion.fills:
-            crew.enter(EntryKind.COMPARTMENT_FULL, "lead", {"compartment": portion.name, "remark": "vents bleed"})
+        _place(crew, portion)
+    if portion is not None and portion.leaves_some:
+        body = {"batch": crew.batch, "why": "left over when all was full; spread thin on sand, outdoors"}
+        crew.enter(EntryKind.DISCARDED, "crew", body, at=crew.at + 3 * MINUTE)
+
+
+def _place(crew: Crew, portion: "Portion") -> None:
+    if portion.is_new_batch:
+        _mix(crew)
+    crew.enter(
+        EntryKind.PLACED,
+        "lead",
+        {
+            "batch": crew.batch,
+            "compartment": portion.name,
+            "volume_l": round(portion.volume_l, 1),
+            "left": "some" if portion.leaves_some else "none",
+            "filled_ratio": round(portion.filled_ratio, 2),
+        },
+        at=crew.at + 6 * MINUTE,
+    )
+    if portion.leaks:
+        _find_and_close_leak(crew, portion.name)
+    if portion.fills:
+        crew.enter(EntryKind.COMPARTMENT_FULL, "lead", {"compartment": portion.name, "remark": "vents bleed"})
 
 
 @dataclass(frozen=True)
@@ -178,7 +186,11 @@ def _mix(crew: Crew) -> None:
         crew.enter(
             EntryKind.SAMPLE,
             "inspector",
-            {"label": f"{crew.pour.plan.machine.tag}-S{crew.batch}", "batch": crew.batch, "kept": "the rack beside the plate"},
+            {
+                "label": f"{crew.pour.plan.machine.tag}-S{crew.batch}",
+                "batch": crew.batch,
+                "kept": "the rack beside the plate",
+            },
         )
 
 

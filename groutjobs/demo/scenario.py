@@ -25,6 +25,7 @@ from groutjobs.windows.models import PourHours
 
 HOUR = dt.timedelta(hours=1)
 DAY = dt.timedelta(days=1)
+NOT_FULLY_CURED = "The logger was taken off after eight days; the machine is not started before full cure is confirmed."
 POINT_TIME = dt.timedelta(minutes=40)
 ORDER = {
     stage: number
@@ -195,7 +196,7 @@ def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
         return
     pouring.correct_first_temperature(crew)
     pouring.declare_complete(crew)
-    cured.log_cure(crew, scene.now)
+    cured.log_cure(crew, scene.now, 8 if stage == "frozen" else 11)
     if stage in {"frozen", "issued"}:
         _finish(scene, crew, stage, _morning(poured_at, 5))
 
@@ -207,10 +208,7 @@ def _finish(scene: Scene, crew: Crew, stage: str, day: dt.datetime) -> None:
     cured.tighten_bolts(crew, day + 3 * HOUR)
     cured.inspect_level(crew, day + 5 * HOUR)
     pouring.answer_points(crew, after, day + 6 * HOUR, dt.timedelta(minutes=20))
-    accepted = {
-        finding.code: "Seen by the engineer on site; the repair is in the record and the point is closed."
-        for finding in blockers_of(readiness(pour))
-    }
+    accepted = {finding.code: NOT_FULLY_CURED for finding in blockers_of(readiness(pour))}
     report = freeze_report(pour=pour, by=people["engineer"], deviations=accepted)
     signers = {Meaning.PERFORMED: "lead", Meaning.REVIEWED: "engineer", Meaning.APPROVED: "approver"}
     for meaning in Meaning if stage == "issued" else [Meaning.PERFORMED]:

@@ -32,7 +32,7 @@ def outages_listed() -> QuerySet[Outage]:
 
 
 def unscheduled_plans(site: Site) -> QuerySet[PourPlan]:
-    """Approved plans of a site for which no hour is chosen."""
+    """Approved plans of a site for which no hour is chosen and no pour was opened."""
     chosen = ScheduledPour.objects.filter(plan=OuterRef("pk"), is_current=True)
-    rows = PourPlan.objects.filter(machine__site=site, state=PlanState.APPROVED)
+    rows = PourPlan.objects.filter(machine__site=site, state=PlanState.APPROVED, pours=None)
     return rows.exclude(Exists(chosen)).select_related("machine").defer("result").order_by("machine__tag")

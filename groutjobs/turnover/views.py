@@ -83,7 +83,12 @@ def report_detail(request: HttpRequest, report_id: int) -> HttpResponse:
         "manifest_words": _in_words(report.manifest_sha256),
     }
     template = "turnover/report_detail.html"
-    return render(request, f"{template}#report-progress" if request.htmx else template, context)  # type: ignore[attr-defined]
+    if not request.htmx:  # type: ignore[attr-defined]
+        return render(request, template, context)
+    response = render(request, f"{template}#report-progress", context)
+    if report.state != ReportState.APPROVED:
+        response["HX-Refresh"] = "true"  # it is drawn: the state stands in other parts of the page too
+    return response
 
 
 def _in_words(sha256: str) -> list[str]:

@@ -13,7 +13,7 @@ CALIBRATION_DUE = "2027-12-31"
 
 
 def logger_file(pour_at: dt.datetime) -> FilePayload:
-    """An invented logger's file: grout, plate and air every two hours until the inspections, its offset beside each time."""
+    """An invented logger's file: grout, plate and air every two hours until the inspections, with offsets."""
     lines = ["time,grout_c,plate_c,air_c"]
     for hours in range(2, int(story.CURE.total_seconds() // 3600), 2):
         warmth_c = 9.0 * (hours / 5.5) * math.exp(1 - hours / 5.5)

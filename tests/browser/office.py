@@ -63,6 +63,7 @@ def add_machine(engineer: Visitor) -> None:
     engineer.follow("Machines")
     engineer.follow("Add a machine")
     engineer.fill_all(story.MACHINE)
+    engineer.fill("Driver power", "75", unit="hp")
     engineer.choose("Kind", "Pump")
     engineer.choose("Level class", "ASME process pump or general baseplate")
     engineer.press("Save the machine")
@@ -79,6 +80,7 @@ def add_machine(engineer: Visitor) -> None:
     engineer.shot("plate-form")
     engineer.press("Save the plate")
     assert engineer.heading() == story.TAG
+    engineer.sees("55.9 kW")  # 75 hp of 745.7 W [NIST SP 811, appendix B]
     engineer.shot("machine-sheet")
 
 

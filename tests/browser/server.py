@@ -93,19 +93,19 @@ class Server:
 
 @contextmanager
 def own_database() -> Iterator[dict[str, str]]:
-    """The environment of a fresh database: an SQLite file in the server's folder, or one made on the suite's PostgreSQL."""
+    """The environment of a fresh database: SQLite in the server's folder, or one made on the suite's PostgreSQL."""
     url = os.environ.get("DATABASE_URL", "")
     if not url:
         yield {}
         return
-    name = sql.Identifier(f"groutjobs_browser_{secrets.token_hex(4)}")
+    name = f"groutjobs_browser_{secrets.token_hex(4)}"
     with psycopg.connect(url, autocommit=True) as connection:
-        connection.execute(sql.SQL("CREATE DATABASE {}").format(name))
+        connection.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(name)))
     try:
-        yield {"DATABASE_URL": urlsplit(url)._replace(path=f"/{name._obj[0]}").geturl()}
+        yield {"DATABASE_URL": urlsplit(url)._replace(path=f"/{name}").geturl()}
     finally:
         with psycopg.connect(url, autocommit=True) as connection:
-            connection.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(name))
+            connection.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name)))
 
 
 def first_invitation(server: Server, at: dt.datetime) -> str:

@@ -1,5 +1,6 @@
-"""The end of the job: deviations, three signatures, the PDF that the worker draws, and what other programs read in it."""
+"""The end of the job: deviations, three signatures, the PDF that the worker draws, and what others read in it."""
 
+import hashlib
 import re
 import shutil
 import subprocess
@@ -21,9 +22,9 @@ def freeze(engineer: Visitor) -> int:
     engineer.shot("turnover-before-freezing")
     reasons = engineer.page.get_by_label(re.compile("^Why the turnover goes ahead although: "))
     count = reasons.count()
-    for place in reasons.all():
-        place.fill(WHY)
-    engineer.press(re.compile("^(Accept .* and freeze|Freeze the report)$"))
+    for step in story.LEFT_TO_OTHERS:
+        engineer.fill(re.compile(rf"^Why the turnover goes ahead although: Step \d+, {step}"), WHY)
+    engineer.press(f"Accept {count} deviations and freeze")
     engineer.sees("is frozen")
     engineer.shot("report-frozen")
     return count
@@ -37,12 +38,12 @@ def sign(signer: Visitor, meaning: str) -> None:
     signer.follow("Register")
     signer.follow(re.compile(r"^T-\d+ rev"))
     signer.follow("Read on the screen")
-    signer.shot(f"report-on-the-screen-{meaning.split()[0].lower()}")
+    signer.shot(f"report-on-the-screen-{meaning.lower()}")
     signer.follow(re.compile("^Back to "))
     signer.follow(f"Sign: {meaning.lower()}")
     signer.tick("I have read the report and mean the sentence above")
     signer.fill("Your password, to sign", signer.person.password)
-    signer.shot(f"sign-{meaning.split()[0].lower()}")
+    signer.shot(f"sign-{meaning.lower()}")
     signer.press("Sign")
     signer.sees("You signed")
 
@@ -50,9 +51,12 @@ def sign(signer: Visitor, meaning: str) -> None:
 def wait_for_the_pdf(signer: Visitor, folder: Path) -> Path:
     """The page shows by itself when the worker has drawn the report."""
     signer.page.get_by_role("link", name="Download the PDF").wait_for(timeout=DRAWN_WITHIN_MS)
+    signer.sees("Issued")
     signer.shot("report-issued")
     path = folder / "report.pdf"
     signer.download("Download the PDF").save_as(path)
+    told = signer.page.locator("dl.facts").last.locator("dd").last.inner_text()
+    assert squeezed(told) == hashlib.sha256(path.read_bytes()).hexdigest()
     return path
 
 

@@ -13,8 +13,23 @@ STEP_MS = 10_000
 DESK, PHONE = 1280, 390
 HEIGHT = {DESK: 900, PHONE: 844}
 LEAST_CONTROL_PX = 76
-CONTROLS = "a, button, summary, textarea, select, input:not([type=hidden])"
-BOX_OF_CONTROL = "one => { const box = (one.closest('label') ?? one).getBoundingClientRect(); return [box.width, box.height] }"
+# Controls that are seen and lower than this; a box inside its label is as large as the label.
+SMALL_CONTROLS = """least => [...document.querySelectorAll("a, button, summary, textarea, select, input")]
+  .filter(one => one.checkVisibility() && one.type !== "hidden" && !one.matches(".skip"))
+  .map(one => [one, (one.closest("label") ?? one).getBoundingClientRect().height])
+  .filter(([one, height]) => height < least)
+  .map(([one, height]) => `${one.outerHTML.slice(0, 120)} is ${Math.round(height)} px high, under ${least} px`)"""
+OVER_PX = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+SHOTS = os.environ.get("GROUTJOBS_SHOTS", "")
+
+
+def shot(page: Page, name: str) -> None:
+    """Keep a picture of the whole page in the folder that GROUTJOBS_SHOTS names, if it names one."""
+    if SHOTS:
+        path = Path(SHOTS) / f"{name}.png"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=str(path), full_page=True)
 
 
 @dataclass(frozen=True)
@@ -128,40 +143,30 @@ class Visitor:
         self.page.wait_for_load_state("load")
         place = urlsplit(self.page.url).path
         self.pages_seen.append(place)
-        said = self.page.locator(".errors li, .error, h1, main p").all_inner_texts()
-        assert self.status == 200, f"{place} answered {self.status} to {self.person.name}: {said}"
+        assert self.status == 200, f"{place} answered {self.status} to {self.person.name}: {self._said()}"
         self.faults += [f"{place}: {problem}" for problem in self.problems]
         self.problems.clear()
         self._ask_width(place, self.width)
         if place.startswith("/phone/"):
-            self.faults += [f"{place}: {control}" for control in self.small_controls()]
+            self.faults += [f"{place}: {control}" for control in self.page.evaluate(SMALL_CONTROLS, LEAST_CONTROL_PX)]
         elif not self.is_phone:
             self.page.set_viewport_size({"width": PHONE, "height": HEIGHT[PHONE]})
             self._ask_width(place, PHONE)
             self.page.set_viewport_size({"width": self.width, "height": HEIGHT[self.width]})
 
-    def small_controls(self) -> list[str]:
-        """Controls that a gloved finger would miss. A box inside its label is as large as the label."""
-        found = []
-        for control in self.page.locator(CONTROLS).all():
-            if not control.is_visible() or "skip" in (control.get_attribute("class") or ""):
-                continue
-            _, height = control.evaluate(BOX_OF_CONTROL)
-            if height < LEAST_CONTROL_PX:
-                found.append(f"{control.evaluate('one => one.outerHTML')[:120]} {height:.0f} px")
-        return found
-
     def shot(self, name: str) -> None:
         shot(self.page, f"{name}-{self.width}")
 
+    def _said(self) -> list[str]:
+        """Headings and errors of the page, for the message of a failure."""
+        return self.page.locator("h1, .errors li, .error, main p").all_inner_texts()
+
     def _ask_width(self, place: str, width: int) -> None:
-        script = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        over_px = self.page.evaluate(script)
+        over_px = self.page.evaluate(OVER_PX)
         if over_px > 0:
             self.faults.append(f"{place} is {over_px} px wider than {width} px")
-        name = f"{len(self.pages_seen):03d}-{self.person.name.split()[0]}{place.replace('/', '_')}"
         if width == PHONE:
-            shot(self.page, f"narrow/{name}")
+            shot(self.page, f"narrow/{self.person.role}-{len(self.pages_seen):03d}{place.replace('/', '_')}".lower())
 
     def _go(self, place: Locator) -> None:
         with self.page.expect_navigation():
@@ -178,19 +183,7 @@ class Visitor:
             self.problems.append(f"console {message.type}: {message.text}")
 
     def _answered(self, response: Response) -> None:
-        request = response.request
-        if request.is_navigation_request() and request.frame == self.page.main_frame:
+        if response.request.is_navigation_request():
             self.status = response.status
         elif response.status >= 400:
             self.problems.append(f"{response.url} answered {response.status}")
-
-
-SHOTS = os.environ.get("GROUTJOBS_SHOTS", "")
-
-
-def shot(page: Page, name: str) -> None:
-    """Keep a picture of the whole page in the folder that GROUTJOBS_SHOTS names, if it names one."""
-    if SHOTS:
-        path = Path(SHOTS) / f"{name}.png"
-        path.parent.mkdir(parents=True, exist_ok=True)
-        page.screenshot(path=str(path), full_page=True)

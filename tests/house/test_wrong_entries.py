@@ -5,7 +5,6 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 from pytest_django.plugin import DjangoDbBlocker
@@ -64,7 +63,7 @@ def _addresses(scene: Scene) -> Iterator[tuple[str, str]]:
         yield f"phone:entry_add {kind.value}", url
 
 
-def forms_in(response: HttpResponse) -> list[SheetForm]:
+def forms_in(response: Any) -> list[SheetForm]:
     """Our forms in the context of a page, each once."""
     context = getattr(response, "context", None)
     found: dict[int, SheetForm] = {}

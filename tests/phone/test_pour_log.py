@@ -107,13 +107,19 @@ def test_entries_can_be_corrected_on_the_phone(client: Client) -> None:
 
 def test_the_list_shows_open_pours_of_ones_own_sites(client: Client) -> None:
     pour, foreign = make_pour(), make_pour()
-    long_ago = timezone.now() - dt.timedelta(days=9)
-    done = make_pour(
-        plan=make_approved_plan(machine=make_machine(site=pour.plan.machine.site)), state="settled", opened_at=long_ago
+    site, now = pour.plan.machine.site, timezone.now()
+    curing, done = (
+        make_pour(
+            plan=make_approved_plan(machine=make_machine(site=site)),
+            state="settled",
+            opened_at=now - dt.timedelta(days),
+        )
+        for days in (21, 60)
     )
     client.force_login(pour.opened_by)
     text = client.get("/phone/").content.decode()
     assert f"/phone/pours/{pour.pk}/" in text
+    assert f"/phone/pours/{curing.pk}/" in text
     assert f"/phone/pours/{foreign.pk}/" not in text
     assert f"/phone/pours/{done.pk}/" not in text
     assert client.post("/phone/").status_code == 405
