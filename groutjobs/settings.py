@@ -130,6 +130,7 @@ AUTH_PASSWORD_VALIDATORS = [
 LOGIN_URL = "accounts:sign_in"
 LOGIN_REDIRECT_URL = "board:day_sheet"
 LOGOUT_REDIRECT_URL = "accounts:sign_in"
+AXES_CLIENT_IP_CALLABLE = "groutjobs.accounts.access.address_tried_from"
 AXES_USERNAME_CALLABLE = "groutjobs.accounts.access.name_tried"
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = timedelta(minutes=15)

@@ -141,6 +141,15 @@ def name_tried(request: HttpRequest, credentials: dict[str, str] | None) -> str:
     return typed[:254].strip().lower()
 
 
+def address_tried_from(request: HttpRequest) -> str:
+    """The network address a sign-in came from. Only a proxy on this machine is believed about whom it speaks for."""
+    peer = str(request.META.get("REMOTE_ADDR", ""))
+    spoken_for = str(request.META.get("HTTP_X_FORWARDED_FOR", ""))
+    if spoken_for and peer in {"127.0.0.1", "::1", ""}:
+        return spoken_for.rsplit(",", 1)[-1].strip()[:45]
+    return peer
+
+
 def posted(request: HttpRequest) -> QueryDict | None:
     """The data of a POST, also when it is empty, so that a form is bound and can say what is missing."""
     return request.POST if request.method == "POST" else None

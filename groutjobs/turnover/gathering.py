@@ -22,6 +22,7 @@ class Standing:
     """What the readiness list looks at."""
 
     pour: Pour
+    system: str
     log: PourLog
     photos: tuple[Photo, ...]
     cure: dict[str, Any]
@@ -46,6 +47,7 @@ def standing_of(pour: Pour, *, system: str = units.METRIC) -> Standing:
     """Log, photos, cure and inspections of a pour from pours.queries.pour_whole(); eight queries."""
     return Standing(
         pour=pour,
+        system=system,
         log=log_of(pour, system=system),
         photos=tuple(Photo.objects.filter(pour=pour).select_related("added_by")),
         cure=cure_of(pour, system=system),

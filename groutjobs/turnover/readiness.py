@@ -4,6 +4,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from typing import Any
 
 from groutjobs import units
 from groutjobs.accounts.models import Role
@@ -134,6 +135,37 @@ def _overdue(row: CureInspection, job: Standing) -> list[Finding]:
     return [_finding(Level.BLOCKER, f"calibration_{row.kind}", words, Role.INSPECTOR, hint, "PRACTICE")]
 
 
+def accepted_against(job: Standing) -> list[Finding]:
+    """What a plan or an inspection itself found in the way and a person accepted all the same: told, not hidden."""
+    plan = job.pour.plan
+    judged = [(f"The plan, revision {plan.revision}, was approved although", plan.result, plan.approval_note, "plan")]
+    judged += [
+        (f"{row.get_kind_display()} was accepted although", row.result, row.remarks, row.kind)
+        for row in job.inspections
+        if row.verdict == Verdict.ACCEPTED
+    ]
+    return [
+        _finding(
+            Level.WARNING,
+            f"accepted_{about}",
+            f"{words}: {stored['message']} Reason given: {reason or 'none'}.",
+            Role.ENGINEER,
+            source=stored["source"],
+        )
+        for words, result, reason, about in judged
+        for stored in _stored_findings(result, job.system)
+        if stored["level"] == Level.BLOCKER
+    ]
+
+
+def _stored_findings(result: dict[str, Any], system: str) -> list[dict[str, Any]]:
+    """The findings of a stored result in the reader's units."""
+    found: list[dict[str, Any]] = (result.get("findings_us") if system == units.US else None) or result.get(
+        "findings", []
+    )
+    return found
+
+
 def photos(job: Standing) -> list[Finding]:
     """Photos that the plan asks for, and photos whose file is gone."""
     found = []
@@ -172,6 +204,7 @@ RULES: tuple[Callable[[Standing], list[Finding]], ...] = (
     pour_log,
     milestones,
     inspections,
+    accepted_against,
     photos,
     printable,
 )

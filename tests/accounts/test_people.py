@@ -59,9 +59,7 @@ def test_somebody_known_must_sign_in_to_accept(client: Client) -> None:
 
 def test_a_short_password_comes_back_with_the_rule(client: Client) -> None:
     _, code = invite(site_id=make_site().pk, email="a@example.test", name="A", roles=[Role.CREW], by=None)
-    page = client.post(
-        reverse("accounts:invitation_answer", args=[code]), {"password": "short", "repeated": "short"}
-    )
+    page = client.post(reverse("accounts:invitation_answer", args=[code]), {"password": "short", "repeated": "short"})
     assert "at least 12 characters" in page.content.decode()
     assert not User.objects.filter(email="a@example.test").exists()
 

@@ -1,9 +1,10 @@
 """Signing in, out, and being slowed after many wrong tries."""
 
 import pytest
-from django.test import Client
+from django.test import Client, RequestFactory
 from django.urls import reverse
 
+from groutjobs.accounts.access import address_tried_from
 from groutjobs.accounts.models import Role
 from tests.factories import PASSWORD, make_person
 
@@ -29,9 +30,7 @@ def test_a_wrong_password_says_so_and_keeps_the_address(client: Client) -> None:
 
 def test_it_does_not_send_people_to_another_host(client: Client) -> None:
     person = make_person()
-    response = client.post(
-        SIGN_IN, {"email": person.email, "password": PASSWORD, "next": "https://elsewhere.example/"}
-    )
+    response = client.post(SIGN_IN, {"email": person.email, "password": PASSWORD, "next": "https://elsewhere.example/"})
     assert response["Location"] == "/"
 
 
@@ -68,3 +67,11 @@ def test_a_wrong_address_comes_back_with_a_sentence(client: Client, typed: str, 
     text = client.post(SIGN_IN, {"email": typed, "password": PASSWORD}).content.decode()
     assert said in text
     assert f'value="{typed}"' in text or not typed
+
+
+@pytest.mark.parametrize(
+    ("peer", "address"), [("127.0.0.1", "198.51.100.7"), ("::1", "198.51.100.7"), ("203.0.113.9", "203.0.113.9")]
+)
+def test_only_a_proxy_on_this_machine_is_believed(rf: RequestFactory, peer: str, address: str) -> None:
+    request = rf.get("/", REMOTE_ADDR=peer, HTTP_X_FORWARDED_FOR="203.0.113.1, 198.51.100.7")
+    assert address_tried_from(request) == address

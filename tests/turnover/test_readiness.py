@@ -64,6 +64,22 @@ def test_an_inspection_that_was_not_accepted_stands_in_the_way(job: Job) -> None
     assert "turnover.refused_level" in codes(blockers_of(readiness(job.pour)))
 
 
+def test_an_inspection_accepted_over_its_limit_is_told_with_its_reason(job: Job) -> None:
+    level = CureInspection.objects.get(pour=job.pour, kind="level")
+    head = InspectionHead(
+        made_at=level.made_at, instrument="level L-204", calibration_due_on=level.calibration_due_on,
+        verdict="accepted", remarks="the owner takes it for this pump", replaces=level,
+    )  # fmt: skip
+    points = [point | {"reading_mm": 5.0 * number} for number, point in enumerate(level.inputs["points"])]
+    record_level(pour=job.pour, head=head, rows=level.inputs | {"points": points}, by=job.inspector)
+    found = readiness(job.pour)
+    told = next(item for item in found if item.code == "turnover.accepted_level")
+    assert told.level is Level.WARNING
+    assert "accepted although" in told.message
+    assert "the owner takes it for this pump" in told.message
+    assert blockers_of(found) == []
+
+
 def test_an_instrument_overdue_for_calibration_stands_in_the_way() -> None:
     blockers = blockers_of(readiness(finished_job(photos=0, due_in_days=-3).pour))
     assert codes(blockers) == {f"turnover.calibration_{kind}" for kind in ("level", "sounding", "bolts")}
