@@ -148,7 +148,7 @@ def accepted_against(job: Standing) -> list[Finding]:
         _finding(
             Level.WARNING,
             f"accepted_{about}",
-            f"{words}: {stored['message']} Reason given: {reason or 'none'}.",
+            f"{words}: {stored['message']} Reason given: {reason.rstrip('.') or 'none'}.",
             Role.ENGINEER,
             source=stored["source"],
         )

@@ -7,6 +7,7 @@ import pytest
 from playwright.sync_api import Browser, sync_playwright
 
 from tests.browser.server import Server, own_database
+from tests.browser.visitor import shot
 
 FLAGS = [
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
@@ -34,4 +35,6 @@ def browser() -> Iterator[Browser]:
         try:
             yield chromium
         finally:
+            for page in (page for context in chromium.contexts for page in context.pages):
+                shot(page, f"where-it-ended-{chromium.contexts.index(page.context)}")
             chromium.close()

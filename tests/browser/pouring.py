@@ -98,20 +98,20 @@ def answer_hold_points(lead: Visitor) -> int:
     return count
 
 
-def answer_listed_points(visitor: Visitor, witness: str, *, until: str) -> int:
+def answer_listed_points(visitor: Visitor, witness: str, *, until: str, only_hold_points: bool = False) -> int:
     """Answer the lines of the list that are still open, up to the line with this name; returns how many."""
     count = 0
     while True:
         visitor.follow("Hold points")
         cards = visitor.page.get_by_role("link").filter(has_text=re.compile(r"^\d+\. "))
-        words = [card.inner_text() for card in cards.all()]
+        words = [text.replace("\n", " ") for text in cards.all_inner_texts()]
         last = next(number for number, text in enumerate(words) if until in text)
-        due = next((number for number in range(last + 1) if "not answered" in words[number]), None)
-        if due is None:
+        due = [text for text in words[: last + 1] if "not answered" in text and ("(H)" in text or not only_hold_points)]
+        if not due:
             visitor.shot(f"hold-points-{count}")
             visitor.follow(re.compile("^Back to "))
             return count
-        visitor.follow(re.compile(re.escape(words[due].splitlines()[0])))
+        visitor.follow(re.compile(re.escape(due[0].split(" (")[0])))
         answer(visitor, witness)
         count += 1
 

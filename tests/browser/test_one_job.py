@@ -15,7 +15,8 @@ from tests.browser.server import Server, first_invitation
 from tests.browser.visitor import DESK, PHONE, Person, Visitor
 
 BEFORE_THE_POUR = dt.timedelta(minutes=20)
-HOLD_POINTS_BEFORE, LINES_BEFORE, LINES_AFTER = 7, 14, 8
+HOLD_POINTS_BEFORE, HOLD_POINTS_AFTER = 7, 2
+LINES_OF_THE_INSPECTOR = 3
 
 
 class Company:
@@ -65,8 +66,8 @@ def pour(company: Company) -> None:
     pouring.open_pour(lead)
     assert pouring.answer_hold_points(lead) == HOLD_POINTS_BEFORE
     pouring.go_to_pour(inspector)
-    answered = pouring.answer_listed_points(inspector, story.LEAD.name, until="Release to pour")
-    assert answered == LINES_BEFORE - HOLD_POINTS_BEFORE
+    answered = pouring.answer_listed_points(inspector, story.LEAD.name, until="Anchor bolts")
+    assert answered == LINES_OF_THE_INSPECTOR
     pouring.use_us_units(crew)
     pouring.go_to_pour(crew)
     pouring.read_surfaces(crew)
@@ -89,7 +90,10 @@ def inspect(company: Company, pour_at: dt.datetime) -> None:
     curing.tighten_bolts(inspector)
     curing.survey_level(inspector)
     pouring.go_to_pour(lead)
-    assert pouring.answer_listed_points(lead, story.INSPECTOR.name, until="Level after grouting") == LINES_AFTER
+    answered = pouring.answer_listed_points(
+        lead, story.INSPECTOR.name, until="Final tension of the anchor bolts", only_hold_points=True
+    )
+    assert answered == HOLD_POINTS_AFTER
 
 
 def turn_over(company: Company, folder: Path) -> Path:
