@@ -19,6 +19,7 @@ PYTHON = VENV / "bin" / "python"
 LIBRARIES = ("pango-1.0", "pangoft2-1.0", "harfbuzz-subset")
 PACKAGES = ["python3-venv", "libpango-1.0-0", "libpangoft2-1.0-0", "libharfbuzz-subset0"]
 TEST_PROGRAMS = {"chromium": "chromium", "pdftotext": "poppler-utils", "qpdf": "qpdf"}
+TEST_LIBRARIES = {"atomic": "libatomic1"}  # the driver of the browser tests needs it
 
 
 def lock_for(command: str) -> Path:
@@ -35,8 +36,11 @@ def missing_packages(command: str) -> list[str]:
     except ImportError:
         has_venv = False
     has_libraries = all(ctypes.util.find_library(name) for name in LIBRARIES)
-    programs = [] if command != "test" else [name for tool, name in TEST_PROGRAMS.items() if not shutil.which(tool)]
-    return [*([] if has_venv and has_libraries else PACKAGES), *programs]
+    missing = [] if has_venv and has_libraries else list(PACKAGES)
+    if command == "test":
+        missing += [name for tool, name in TEST_PROGRAMS.items() if not shutil.which(tool)]
+        missing += [name for library, name in TEST_LIBRARIES.items() if not ctypes.util.find_library(library)]
+    return missing
 
 
 def install_system_packages(missing: list[str]) -> None:

@@ -6,4 +6,5 @@ app_name = "board"
 urlpatterns = [
     path("", views.day_sheet, name="day_sheet"),
     path("sources/", views.sources, name="sources"),
+    path("how-it-is-computed/", views.how, name="how"),
 ]

@@ -1,4 +1,4 @@
-"""The first page after sign-in, and the bibliography."""
+"""The first page after sign-in, the bibliography, and how the numbers are computed."""
 
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
@@ -6,6 +6,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from groutjobs.accounts.access import row_or_404, rows_for, signed_in
+from groutjobs.board.handbook import LONGEST_SEARCH, engine_version, found
 from groutjobs.board.queries import machines_with_jobs, site_day, standing_of
 from groutjobs.equipment.models import Site
 from groutjobs.sources import sources as bibliography
@@ -29,3 +30,12 @@ def day_sheet(request: HttpRequest) -> HttpResponse:
 @require_GET
 def sources(request: HttpRequest) -> HttpResponse:
     return render(request, "board/sources.html", {"sources": bibliography().values()})
+
+
+@signed_in
+@require_GET
+def how(request: HttpRequest) -> HttpResponse:
+    wanted = " ".join(request.GET.get("find", "")[:LONGEST_SEARCH].split())
+    shown = {"wanted": wanted, "parts": found(wanted), "longest": LONGEST_SEARCH}
+    shown["version"] = engine_version()
+    return render(request, "board/how.html", shown)

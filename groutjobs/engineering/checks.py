@@ -19,7 +19,25 @@ def require_between(
     unit: str = "",
     source: str,
 ) -> None:
-    """Raise OutOfRange unless the value is a number from low to high, both included."""
+    """Raise OutOfRange unless the value is a number from low to high, both included.
+
+    Parameters
+    ----------
+    quantity : Its name, for the error.
+    value : The number. [as unit]
+    low : Lower limit. [as unit], None for none
+    high : Upper limit. [as unit], None for none
+    unit : What is printed behind the numbers of the error.
+    source : Key of the source that sets the limit.
+
+    Raises
+    ------
+    OutOfRange : the number is outside, NaN or infinite.
+
+    Source
+    ------
+    [GROUTJOBS] a number is refused, never bent into its range.
+    """
     too_low = low is not None and value < low
     too_high = high is not None and value > high
     if too_low or too_high or not math.isfinite(value):
@@ -27,7 +45,24 @@ def require_between(
 
 
 def require_above(quantity: str, value: float, low: float, *, unit: str = "", source: str) -> None:
-    """Raise OutOfRange unless the value is a number above low; low itself is refused."""
+    """Raise OutOfRange unless the value is a number above low; low itself is refused.
+
+    Parameters
+    ----------
+    quantity : Its name, for the error.
+    value : The number. [as unit]
+    low : Lower limit. [as unit]
+    unit : What is printed behind the numbers of the error.
+    source : Key of the source that sets the limit.
+
+    Raises
+    ------
+    OutOfRange : the number is not above, NaN or infinite.
+
+    Source
+    ------
+    [GROUTJOBS] a number is refused, never bent into its range.
+    """
     if not (math.isfinite(value) and value > low):
         raise OutOfRange(quantity, value, low=math.nextafter(low, math.inf), unit=unit, source=source)
 
@@ -41,7 +76,25 @@ def require_all_between(
     unit: str = "",
     source: str,
 ) -> None:
-    """Raise OutOfRange for the first value of the array, any shape, that is not a number from low to high."""
+    """Raise OutOfRange for the first value of an array that is not a number from low to high.
+
+    Parameters
+    ----------
+    quantity : Its name, for the error.
+    values : The numbers. [as unit], any shape
+    low : Lower limit. [as unit], None for none
+    high : Upper limit. [as unit], None for none
+    unit : What is printed behind the numbers of the error.
+    source : Key of the source that sets the limit.
+
+    Raises
+    ------
+    OutOfRange : a number is outside, NaN or infinite.
+
+    Source
+    ------
+    [GROUTJOBS] a number is refused, never bent into its range.
+    """
     bad = ~np.isfinite(values)
     if low is not None:
         bad |= values < low

@@ -264,7 +264,7 @@ def expansion_joints(length_m: float) -> int:
 
     Returns
     -------
-    Number of joints: length / 1.5 m less one, rounded, and one more where a panel would be longer than 1.8 m.
+    Number of joints: length / 1.5 m less one, rounded, and one more where a panel would be longer than 1.8 m. [-]
 
     Raises
     ------

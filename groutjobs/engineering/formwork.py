@@ -127,7 +127,7 @@ def formwork_list(
     takeoff : Its form outline, depth and bed area are used.
     bed_length_m : Length of the bed along which joints are counted. [m], above 0
     chamfered : Whether a strip runs along the top edge and up each corner.
-    epoxy_joints : Number of expansion joints, from compartments.expansion_joints; 0 for cementitious grout.
+    epoxy_joints : Number of expansion joints, from compartments.expansion_joints; none in cementitious. [-], 0 or more
     rules : How the shop builds forms.
 
     Returns

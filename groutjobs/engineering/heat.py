@@ -5,7 +5,7 @@ the block is part of the column, or its underside is free. Heat of cure is not p
 warmer than it says, so cure times computed from it are late rather than early.
 
     before = simulate(layers, air, surroundings, AnnualStart(…), measured=(MeasuredConcrete(…),))
-    after = simulate_pours(before, air, starts, hours, grout, grout_mm, grout_c)
+    after = simulate_pours(before, air, starts, hours, grout, grout_c=…)
 """
 
 import math
@@ -318,7 +318,7 @@ def simulate_pours(
     ----------
     before : One case of simulate, with the plate over its gap or without a plate.
     air : The weather of that case, shape (n_hours + 1,).
-    starts : Hour of each pour on the axis of the weather. shape (n_starts,), whole numbers
+    starts : Hour of each pour on the axis of the weather. [h], shape (n_starts,), whole numbers
     hours : How long to follow each pour. [h], 1 or more
     grout : Properties of the grout; it fills the gap. Without a plate use simulate with a ProfileStart.
     grout_c : Temperature of the grout as placed. [°C], one value or shape (n_starts,)

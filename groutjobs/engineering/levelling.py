@@ -260,7 +260,21 @@ def _readings(x_mm: Floats, y_mm: Floats, elevation_mm: Floats) -> tuple[Floats,
 
 
 def require_spread(quantity: str, places: Floats) -> None:
-    """Raise Unusable where places in plan, shape (n, 2), lie on one line."""
+    """Raise Unusable where places in plan lie on one line, on which no plane stands.
+
+    Parameters
+    ----------
+    quantity : What stands at the places, for the error.
+    places : Places in plan. [mm], shape (n, 2)
+
+    Raises
+    ------
+    Unusable : the spread across is a thousandth of that along, or less.
+
+    Source
+    ------
+    [GROUTJOBS] ratio of the singular values of the places.
+    """
     along, across = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)
     if across <= ONE_LINE * along:
         raise Unusable(quantity, "all places lie on one line", source="GROUTJOBS")

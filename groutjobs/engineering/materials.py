@@ -85,22 +85,54 @@ def _rows() -> dict[str, dict[str, dict[str, Any]]]:
 
 
 def concrete(key: str = "stone_mix") -> ConcreteProperties:
-    """The concrete with this key in data/materials.toml; KeyError for any other."""
+    """Return the thermal properties of concrete.
+
+    Parameters
+    ----------
+    key : Its row in data/materials.toml; KeyError for any other.
+
+    Source
+    ------
+    [INCROPERA] appendix A, from memory; absorptance for sunlight is [GROUTJOBS].
+    """
     return ConcreteProperties(**_rows()["concrete"][key])
 
 
 def steel(key: str = "carbon") -> SteelProperties:
-    """The steel with this key in data/materials.toml; KeyError for any other."""
+    """Return the thermal properties of steel.
+
+    Parameters
+    ----------
+    key : Its row in data/materials.toml; KeyError for any other.
+
+    Source
+    ------
+    [INCROPERA] appendix A, from memory; absorptance for sunlight is [GROUTJOBS].
+    """
     return SteelProperties(**_rows()["steel"][key])
 
 
 def grout(kind: str) -> GroutProperties:
-    """Grout of this kind, "epoxy" or "cementitious"; KeyError for any other."""
+    """Return the thermal properties of grout.
+
+    Parameters
+    ----------
+    kind : "epoxy" or "cementitious"; KeyError for any other.
+
+    Source
+    ------
+    [GROUTJOBS] and [PRACTICE] as each row of data/materials.toml says; the data sheet outranks them.
+    """
     return GroutProperties(**_rows()["grout"][kind])
 
 
 def soil() -> Solid:
-    """The ground under a foundation."""
+    """Return the thermal properties of the ground under a foundation.
+
+    Source
+    ------
+    [INCROPERA] appendix A, from memory.
+    """
     return Solid(**_rows()["soil"]["soil"])
 
 

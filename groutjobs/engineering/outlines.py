@@ -19,7 +19,22 @@ EDGE_TOLERANCE_MM = 1.0
 
 
 def require_point(quantity: str, x_mm: float, y_mm: float) -> None:
-    """Raise OutOfRange unless both coordinates are numbers within the plan limit, a misplaced unit otherwise."""
+    """Raise OutOfRange unless both coordinates are numbers that a plan can hold.
+
+    Parameters
+    ----------
+    quantity : What stands at the point, for the error.
+    x_mm : Along the length of the block. [mm], -100000 to 100000
+    y_mm : Along its width. [mm], -100000 to 100000
+
+    Raises
+    ------
+    OutOfRange : a coordinate is outside, most likely typed in another unit.
+
+    Source
+    ------
+    [GROUTJOBS] no foundation is longer than a hundred metres.
+    """
     for axis, value in (("x", x_mm), ("y", y_mm)):
         require_between(f"{quantity}, {axis}", value, -PLAN_LIMIT_MM, PLAN_LIMIT_MM, unit="mm", source="GROUTJOBS")
 
@@ -55,14 +70,43 @@ def checked_polygon(quantity: str, outline: Sequence[Point]) -> Polygon:
 
 
 def require_inside(quantity: str, inner: Polygon, outer_name: str, outer: Polygon) -> None:
-    """Raise Unusable where a polygon leaves the one that must hold it by more than the edge tolerance."""
+    """Raise Unusable where a polygon leaves the one that must hold it.
+
+    Parameters
+    ----------
+    quantity : What must lie inside, for the error.
+    inner : Its polygon, in mm.
+    outer_name : What must hold it, for the error.
+    outer : Polygon of that, in mm.
+
+    Raises
+    ------
+    Unusable : a corner lies more than 1 mm outside.
+
+    Source
+    ------
+    [GROUTJOBS] plane geometry.
+    """
     if not outer.buffer(EDGE_TOLERANCE_MM, join_style="mitre").covers(inner):
         out_mm = max(float(outer.distance(PlanPoint(corner))) for corner in inner.exterior.coords)
         raise Unusable(quantity, f"lies up to {out_mm:.0f} mm outside the {outer_name}", source="GROUTJOBS")
 
 
 def require_apart(polygons: Mapping[str, Polygon]) -> None:
-    """Raise Unusable where two polygons overlap by more than a strip of the edge tolerance along their border."""
+    """Raise Unusable where two polygons overlap by more than a strip of 1 mm along their border.
+
+    Parameters
+    ----------
+    polygons : Name and polygon of each, in mm.
+
+    Raises
+    ------
+    Unusable : two of them overlap; the error names both and the area.
+
+    Source
+    ------
+    [GROUTJOBS] plane geometry.
+    """
     for (name, one), (other_name, other) in combinations(polygons.items(), 2):
         overlap_mm2 = float(one.intersection(other).area)
         if overlap_mm2 > EDGE_TOLERANCE_MM * math.sqrt(min(one.area, other.area)):

@@ -194,7 +194,7 @@ def kits_to_order(net_m3: float, *, waste_ratio: float, kit_yield_l: float, kit_
     waste_ratio : Added for what stays in mixers, on boards and in leaks. [-], 0 to 1
     kit_yield_l : Volume of one mixed kit or bag. [L], above 0
     kit_kg : Mass of one kit or bag. [kg], above 0
-    spare_kits : Kits beyond the need, 0 or more.
+    spare_kits : Kits beyond the need. [-], 0 or more
 
     Returns
     -------

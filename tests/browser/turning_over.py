@@ -49,9 +49,9 @@ def sign(signer: Visitor, meaning: str) -> None:
 
 
 def wait_for_the_pdf(signer: Visitor, folder: Path) -> Path:
-    """The page shows by itself when the worker has drawn the report."""
+    """The page renews itself when the worker has drawn the report; its words for the file are the file's SHA-256."""
     signer.page.get_by_role("link", name="Download the PDF").wait_for(timeout=DRAWN_WITHIN_MS)
-    signer.sees("Issued")
+    signer.arrive()
     signer.shot("report-issued")
     path = folder / "report.pdf"
     signer.download("Download the PDF").save_as(path)

@@ -41,6 +41,12 @@ def test_a_gap_is_longer_than_two_hours_and_may_lie_before_the_first_reading() -
     assert [(gap.first_h, gap.last_h) for gap in found] == [(0.0, 3.0), (5.0, 7.1)]
 
 
+def test_readings_two_hours_apart_leave_no_gap_whatever_the_minute_of_placing() -> None:
+    placed_at = dt.datetime(2027, 4, 12, 13, 41, 7, tzinfo=dt.UTC)
+    readings = [(dt.datetime(2027, 4, 12, 14, tzinfo=dt.UTC) + n * dt.timedelta(hours=2), 21.0) for n in range(252)]
+    assert gaps_in(series_of(readings, placed_at)) == []
+
+
 def test_the_first_reading_is_held_back_to_the_hour_of_placing() -> None:
     held = held_back_to_start(series((0.5, 24.0), (1.0, 25.0)))
     assert (held.at_h[0], held.temp_c[0]) == (0.0, 24.0)

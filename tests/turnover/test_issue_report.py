@@ -52,6 +52,16 @@ def test_the_third_signature_draws_and_issues_the_report(job: Job) -> None:
 
 
 @pytest.mark.usefixtures("drawn")
+def test_a_waiting_page_is_told_to_load_again_once_the_report_is_issued(job: Job) -> None:
+    report, client = signed_by_all(job), client_of(job.engineer)
+    waiting = client.get(url_of(report, "report_detail"), headers={"HX-Request": "true"})
+    issue_report(report.pk)
+    done = client.get(url_of(report, "report_detail"), headers={"HX-Request": "true"})
+    assert "HX-Refresh" not in waiting
+    assert done["HX-Refresh"] == "true"
+
+
+@pytest.mark.usefixtures("drawn")
 def test_the_hash_of_the_pdf_is_in_the_record(job: Job) -> None:
     report = issued(job)
     event = Event.objects.get(kind="report.issued")
