@@ -73,7 +73,7 @@ def _standing_of_plan(machine: Machine, plan: PourPlan) -> Standing:
         url = reverse("windows:pour_hours", args=[plan.pk])
         return Standing(machine, "plan approved", "ask", "Find and choose the pour hour", url, "engineer")
     there = scheduled.starts_at.astimezone(machine.site.tz)
-    return Standing(machine, f"pour set for {there:%d %b %H:%M}", "good", "Open the pour record", url, "crew lead")
+    return Standing(machine, f"pour set for {there:%d %b %H:%M}", "good", "Open the pour log", url, "crew lead")
 
 
 def _standing_of_pour(machine: Machine, pour: Pour) -> Standing:
@@ -91,7 +91,7 @@ def _standing_of_pour(machine: Machine, pour: Pour) -> Standing:
     if pour.state == PourState.PLACED:
         url = reverse("curing:cure_detail", args=[pour.pk])
         return Standing(machine, "curing", "good", "Readings, then inspections", url, "crew, inspector")
-    return Standing(machine, "record complete", "good", "See what the turnover lacks", url, "engineer")
+    return Standing(machine, "curing, pour record complete", "good", "See what is still to do", url, "crew, inspector")
 
 
 def _standing_of_report(machine: Machine, report: TurnoverReport) -> Standing:
@@ -125,11 +125,11 @@ def site_day(site: Site, at: dt.datetime | None = None) -> SiteDay:
         .order_by("starts_at")[:8]
     )
     cures = (
-        Pour.objects.filter(plan__machine__site=site, state=PourState.PLACED)
+        Pour.objects.filter(plan__machine__site=site, state__in=[PourState.PLACED, PourState.SETTLED])
         .exclude(Exists(TurnoverReport.objects.filter(pour=OuterRef("pk"), state__in=REPORT_STANDS)))
         .select_related("plan__machine__site", "plan__data_sheet__grout_system")
         .order_by("placed_at")[:12]
     )
     forecast = Forecast.objects.filter(site=site).defer("hours").first()
-    is_stale = forecast is None or now - forecast.issued_at > STALE_FORECAST
+    is_stale = forecast is not None and not forecast.is_typical and now - forecast.issued_at > STALE_FORECAST
     return SiteDay(list(next_pours), list(cures), forecast, is_stale)

@@ -8,7 +8,7 @@ from typing import Any
 
 from PIL import Image, ImageDraw
 
-from groutjobs.accounts.models import User
+from groutjobs.accounts.models import Role, User
 from groutjobs.demo.plant import Works
 from groutjobs.planning.models import PlanPoint, PourPlan
 from groutjobs.pours.actions import add_entry, add_photo, open_pour
@@ -17,6 +17,7 @@ from groutjobs.pours.models import EntryKind, Photo, Pour, PourEntry
 from groutjobs.pours.queries import log_of
 
 MINUTE = dt.timedelta(minutes=1)
+WITNESSES: dict[str, str] = {Role.ENGINEER: "engineer", Role.CREW_LEAD: "lead", Role.INSPECTOR: "inspector"}
 GROUT_C = 22.4
 MEASURED = {
     4: "33.5 MPa by cores, 90 days",
@@ -54,10 +55,11 @@ def start_pour(works: Works, plan: PourPlan, at: dt.datetime) -> Crew:
 
 
 def answer_points(crew: Crew, points: list[PlanPoint], at: dt.datetime, every: dt.timedelta) -> None:
-    """Answer these hold points one after the other; the inspector sees what the crew lead did, and the reverse."""
+    """Answer these hold points one after the other, each seen by somebody of the role that the plan names."""
     crew.at = at
     for number, point in enumerate(points):
-        by, witness = ("lead", "inspector") if number % 3 else ("inspector", "lead")
+        witness = WITNESSES.get(point.witness_role, "inspector")
+        by = "inspector" if witness == "lead" else "lead"
         body = {"point_id": point.pk, "answer": "accepted", "witness_id": crew.person(witness).pk}
         if point.position in MEASURED and point.before_pour:
             body["measured"] = MEASURED[point.position]

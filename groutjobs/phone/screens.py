@@ -11,7 +11,7 @@ from groutjobs.fields import QuantityField, WhenField
 from groutjobs.pours.bodies import KINDS_WITH_PHOTOS, title_of
 from groutjobs.pours.forms import EntryForm
 from groutjobs.pours.log import Batch, PourLog
-from groutjobs.pours.models import EntryKind
+from groutjobs.pours.models import EntryKind, PourState
 
 RESIN = "Gloves, goggles, sleeves: resin and hardener burn and sensitise the skin. On skin or in eyes: rinse, get help."
 CEMENT = "Gloves and goggles: wet cement burns skin and eyes. Do not breathe the dust."
@@ -40,6 +40,7 @@ ALWAYS = (
     (EntryKind.SAMPLE, "Sample"),
     (EntryKind.NOTE, "Note"),
 )
+AFTER_ALL = frozenset({EntryKind.READING, EntryKind.NOTE})
 ON_A_BATCH = ((EntryKind.PLACED, "Place"), (EntryKind.DISCARDED, "Discard"))
 
 
@@ -191,8 +192,16 @@ def _time_left(batch: Batch, kind: str, at: dt.datetime, zone: dt.tzinfo) -> lis
 
 def menu(log: PourLog) -> list[tuple[str, str, str]]:
     """Other things to enter: kind, words on the button, query."""
+    if log.state == PourState.SETTLED:
+        return [(str(kind), words, "") for kind, words in ALWAYS if kind in AFTER_ALL]
     rows = [(str(kind), words, "") for kind, words in ALWAYS if kind != EntryKind.STOPPED or not log.open_stoppage]
     for batch in log.open_batches:
+        steps = ((EntryKind.AGGREGATE_IN, batch.aggregate_at), (EntryKind.WETTED_OUT, batch.wetted_at))
+        rows += [
+            (str(kind), f"{title_of(kind, log.grout_kind)}, batch {batch.number}", f"batch={batch.number}")
+            for kind, done_at in steps
+            if done_at is None
+        ]
         rows += [(str(kind), f"{words} batch {batch.number}", f"batch={batch.number}") for kind, words in ON_A_BATCH]
     for leak in log.open_leaks:
         rows.append((str(EntryKind.LEAK_CLOSED), "Leak closed", f"leak={leak.entry_id}"))

@@ -163,6 +163,7 @@ def plan_detail(request: HttpRequest, plan_id: int) -> HttpResponse:
         "site": plan.machine.site,
         "points": plan.points.all(),
         "revisions": plans_of(plan.machine),
+        "scheduled": plan.scheduled_pours.filter(is_current=True).first(),
         "may_plan": may(request, plan, PLANS),
         "may_open": may(request, plan, OPENS_POURS),
         "approve_form": ApproveForm(),

@@ -34,7 +34,10 @@ def next_step(log: PourLog, at: dt.datetime) -> NextStep:
         step = find(log, at)
         if step:
             return step
-    return NextStep(sentence="The record of this pour is complete. The cure is followed on the cure page.")
+    left = sum(not point.is_closed for point in log.points)
+    later = f"{left} later hold points are open; answer" if left > 1 else "One later hold point is open; answer"
+    more = f" {later} each when its step is done." if left else ""
+    return NextStep(sentence=f"The record of this pour is complete. Cure readings and inspections follow.{more}")
 
 
 def _open_batch(log: PourLog, at: dt.datetime) -> NextStep | None:

@@ -18,6 +18,7 @@ from groutjobs.turnover.type_cover import uncovered
 
 NEVER_ACCEPTED = frozenset({"turnover.not_declared", "turnover.photo_lost"})
 SOURCE = "GROUTJOBS"
+ROLE_OF_WORD = {role.label: role for role in Role}
 CODE_LEVEL = {"H": Level.BLOCKER, "W": Level.WARNING, "M": Level.WARNING, "R": Level.WARNING}
 
 
@@ -64,13 +65,30 @@ def hold_points(job: Standing) -> list[Finding]:
     return [_open_point(point) for point in job.log.points if not point.is_closed]
 
 
+def witnesses(job: Standing) -> list[Finding]:
+    """Hold points that were seen by somebody without the role that the plan names."""
+    found = []
+    for point in job.log.points:
+        seen = point.latest
+        if point.code != "H" or not point.is_closed or not point.witness_role or seen is None or not seen.witness_id:
+            continue
+        if point.witness_role not in job.roles.get(seen.witness_id, frozenset()):
+            role = point.witness_role.lower()
+            words = f"Step {point.position}, {point.step}: seen by {seen.witness}, who is no {role} of this site."
+            hint = f"The plan names the {role}. Let one see it and answer again, or accept it by freezing."
+            found.append(
+                _finding(Level.WARNING, f"witness_{point.position}", words, Role.CREW_LEAD, hint, point.source)
+            )
+    return found
+
+
 def _open_point(point: HoldPoint) -> Finding:
     level = Level.BLOCKER if point.latest and not point.latest.is_acceptable else CODE_LEVEL[point.code]
     return _finding(
         level,
         f"point_{point.position}",
         f"Step {point.position}, {point.step}: {point.what_is_open}.",
-        Role(point.witness_role) if point.witness_role in Role.values else Role.CREW_LEAD,
+        ROLE_OF_WORD.get(point.witness_role, Role.CREW_LEAD),
         f"Acceptable is: {point.acceptance}",
         point.source,
     )
@@ -201,6 +219,7 @@ def printable(job: Standing) -> list[Finding]:
 RULES: tuple[Callable[[Standing], list[Finding]], ...] = (
     declared,
     hold_points,
+    witnesses,
     pour_log,
     milestones,
     inspections,

@@ -31,6 +31,7 @@ def _plan(request: HttpRequest, plan_id: int) -> PourPlan:
 def pour_hours(request: HttpRequest, plan_id: int) -> HttpResponse:
     plan = _plan(request, plan_id)
     context: dict[str, Any] = {"site": plan.machine.site, "plan": plan, "may_search": may(request, plan, WRITERS)}
+    context["scheduled"] = plan.scheduled_pours.filter(is_current=True).select_related("chosen_by").first()
     found = _asked_search(request, plan)
     if found is None:
         context["has_forecast"] = forecasts_of(plan.machine.site).exists()

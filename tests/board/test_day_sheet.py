@@ -46,7 +46,7 @@ def test_a_drafted_plan_waits_for_approval_and_an_approved_one_for_its_hour() ->
         (PourState.RELEASED, "released to pour"),
         (PourState.POURED, "pouring"),
         (PourState.PLACED, "curing"),
-        (PourState.SETTLED, "record complete"),
+        (PourState.SETTLED, "curing, pour record complete"),
     ],
 )
 def test_a_pour_stands_where_its_entries_brought_it(state: PourState, words: str) -> None:

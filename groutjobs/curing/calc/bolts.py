@@ -1,5 +1,6 @@
 """Bolt tightening: targets by table and by T = K·D·F, the tension that was reached, order, bearing, findings."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -43,12 +44,15 @@ def thread_named(name: str) -> Thread:
 
 
 def default_target(bolts: Sequence[dict[str, Any]]) -> tuple[float, str]:
-    """The stress to tension to, with its source: 30 ksi, or 0.6 of the yield of the softest bolt where that is less."""
+    """The stress to tension to, with its source: 30 ksi, or 0.6 of the yield of the softest bolt where that is less.
+
+    A share of yield is rounded down to whole MPa, so that a torque rounded to a whole number stays under it.
+    """
     known = grades()
     yields = [known[bolt["grade"]].yield_mpa for bolt in bolts if bolt["grade"] in known]
     softest_mpa = min(yields, default=TABLE_MPA / ADVISED_YIELD_SHARE)
     if ADVISED_YIELD_SHARE * softest_mpa < TABLE_MPA:
-        return ADVISED_YIELD_SHARE * softest_mpa, "PRACTICE"
+        return float(math.floor(ADVISED_YIELD_SHARE * softest_mpa)), "PRACTICE"
     return TABLE_MPA, "API686"
 
 
