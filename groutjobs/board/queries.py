@@ -16,7 +16,7 @@ from groutjobs.weather.models import Forecast
 
 STALE_FORECAST = dt.timedelta(hours=24)
 REPORT_STANDS = (ReportState.FROZEN, ReportState.APPROVED, ReportState.ISSUED)
-SIGNERS = {Meaning.PERFORMED: "crew", Meaning.REVIEWED: "a second engineer", Meaning.APPROVED: "an approver"}
+SIGNERS = {Meaning.PERFORMED: "crew", Meaning.REVIEWED: "an engineer", Meaning.APPROVED: "an approver"}
 
 
 @dataclass(frozen=True)

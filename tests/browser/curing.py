@@ -25,7 +25,7 @@ def logger_file(pour_at: dt.datetime) -> FilePayload:
 
 def bring_readings(crew: Visitor, pour_at: dt.datetime) -> None:
     crew.sign_in()
-    crew.follow("See what the turnover lacks")
+    crew.follow("See what is still to do")
     crew.follow("Cure")
     crew.follow("Bring a logger's file")
     crew.field("File of the logger").set_input_files(logger_file(pour_at))
@@ -38,7 +38,7 @@ def bring_readings(crew: Visitor, pour_at: dt.datetime) -> None:
 
 def go_to_inspections(inspector: Visitor) -> None:
     inspector.sign_in()
-    inspector.follow("See what the turnover lacks")
+    inspector.follow("See what is still to do")
     inspector.shot("turnover-before-inspections")
     inspector.follow("Inspections")
     inspector.shot("inspections")

@@ -19,7 +19,7 @@ def open_pour(lead: Visitor) -> None:
     """From the Day sheet to the pour log, all of it on the phone."""
     lead.sign_in()
     lead.shot("day-sheet")
-    lead.follow("Open the pour record")
+    lead.follow("Open the pour log")
     lead.follow("Open the pour log")
     lead.press("Open the pour log")
     lead.shot("pour-at-the-desk")

@@ -18,7 +18,7 @@ WHY = "Done by the alignment crew after this turnover, on its own record; agreed
 def freeze(engineer: Visitor) -> int:
     """Accept what the grouting crew does not close, each with its reason, and freeze; returns how many there were."""
     engineer.sign_in()
-    engineer.follow("See what the turnover lacks")
+    engineer.follow("See what is still to do")
     engineer.shot("turnover-before-freezing")
     reasons = engineer.page.get_by_label(re.compile("^Why the turnover goes ahead although: "))
     count = reasons.count()
