@@ -18,7 +18,7 @@ from groutjobs.sources import sources
 PACKAGES = ("engineering", "scheduling")
 LONGEST_SEARCH = 100
 _ROOT = Path(__file__).resolve().parents[1]
-_KEY = re.compile(r"\[([A-Z][A-Z0-9.]*(?:-[A-Z0-9]+)*)(?:[ ,][^\]]*)?\]")
+_MARK = re.compile(r"\[([A-Z][A-Z0-9.]*(?:-[A-Z0-9]+)*)(?:[ ,][^\]]*)?\]|`+([^`]+)`+")
 _SECTION = re.compile(r"^(Parameters|Returns|Raises|Source|Examples)\n-+\n", re.MULTILINE)
 _UNIT = re.compile(r"\[([^\]]+)\](?:,\s*)?")
 _OTHER_UNITS = {
@@ -30,7 +30,7 @@ _OTHER_UNITS = {
 
 @dataclass(frozen=True)
 class Piece:
-    """A stretch of text; key names the source that it cites, empty for plain words. Code is a line of its own."""
+    """A stretch of text; key names the source that it cites, empty for plain words and code."""
 
     text: str
     key: str = ""
@@ -73,9 +73,15 @@ class Entry:
     words: str = ""
 
     @property
-    def all_rows(self) -> tuple[Row, ...]:
-        """What it is given or holds, then what it gives back."""
-        return self.rows if self.returns is None else (*self.rows, self.returns)
+    def told(self) -> tuple[Row, ...]:
+        """Rows with words of their own, the result last: they stand in a table."""
+        rows = tuple(row for row in self.rows if row.meaning)
+        return rows if self.returns is None else (*rows, self.returns)
+
+    @property
+    def named(self) -> tuple[Row, ...]:
+        """Rows whose name and unit say it all: they stand in one line."""
+        return tuple(row for row in self.rows if not row.meaning)
 
 
 @dataclass(frozen=True)
@@ -122,11 +128,13 @@ def anchors() -> frozenset[str]:
 
 
 def cited(text: str) -> tuple[Piece, ...]:
-    """The text in pieces, each source key that the bibliography knows by itself; line ends become spaces."""
+    """The text in pieces: source keys that the bibliography knows, names in backticks, and the words between."""
     text, pieces, end = " ".join(text.split()), [], 0
-    for match in _KEY.finditer(text):
-        if match.group(1) in sources():
-            pieces += [Piece(text[end : match.start()]), Piece(match.group(), match.group(1))]
+    for match in _MARK.finditer(text):
+        key, name = match.groups()
+        if name or key in sources():
+            marked = Piece(name, is_code=True) if name else Piece(match.group(), key)
+            pieces += [Piece(text[end : match.start()]), marked]
             end = match.end()
     return tuple(piece for piece in (*pieces, Piece(text[end:])) if piece.text)
 

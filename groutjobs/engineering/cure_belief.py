@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 from scipy.optimize import least_squares
 from scipy.stats import chi2
 
@@ -128,21 +129,21 @@ def corrected_belief(
     """
     if not samples and not matches:
         raise Unusable("correction of the cure", "no strength and no age of this pour is given", source="GROUTJOBS")
-    measured = _measured(clock, at_h, temp_c)
-    for hour in [*(sample.at_h for sample in samples), *(match.at_h for match in matches)]:
-        measured.require_ripe(hour)
     _require_values(samples, matches)
+    hours = [*(sample.at_h for sample in samples), *(match.at_h for match in matches)]
+    measured = _measured(clock, at_h, temp_c, hours)
     mean, root = np.array(before.mean), np.linalg.cholesky(np.array(before.covariance))
 
     def residuals(moved: Floats) -> Floats:
-        parts = [moved, _strength_differences(mean + root @ moved, measured, samples)]
-        return np.concatenate([*parts, _age_differences(mean + root @ moved, measured, matches)])
+        guess = mean + root @ moved
+        log_ages = measured.log_ages(float(guess[3])) + guess[4]
+        of_samples = _strength_differences(guess, log_ages[: len(samples)], samples)
+        return np.concatenate([moved, of_samples, _age_differences(log_ages[len(samples) :], matches)])
 
-    found = least_squares(residuals, np.zeros(5), jac="3-point", xtol=1e-10, ftol=1e-12)
+    found = least_squares(residuals, np.zeros(5), xtol=1e-10, ftol=1e-12)
     if not found.success:
         raise NotConverged("the search for the rate of cure of this pour did not end")
-    count = len(samples) + len(matches)
-    _require_belief(float(2 * found.cost), count)
+    _require_belief(float(2 * found.cost), len(hours))
     covariance = root @ np.linalg.inv(found.jac.T @ found.jac) @ root.T
     return _corrected(mean + root @ found.x, covariance, len(samples), len(matches))
 
@@ -156,35 +157,35 @@ def _corrected(mean: Floats, covariance: Floats, sample_count: int, match_count:
 
 @dataclass(frozen=True)
 class _Measured:
-    """The temperatures that were measured, and the ages on them."""
+    """The measured temperatures up to the last measurement, and where on them the measurements stand."""
 
     clock: CureClock
     at_h: Floats
     temp_c: Floats
+    index: npt.NDArray[np.intp]
 
-    def log_ages(self, hours: Sequence[float], activation_kj_mol: float) -> Floats:
-        """ln of the equivalent age at each hour; -inf where the clock has not moved."""
-        grid = np.union1d(self.at_h, hours)
+    def log_ages(self, activation_kj_mol: float) -> Floats:
+        """ln of the equivalent age at each measurement; -inf where the clock has not moved."""
         clock = replace(self.clock, activation_kj_mol=activation_kj_mol)
-        ages_h = equivalent_age_h(grid, np.interp(grid, self.at_h, self.temp_c), clock)
         with np.errstate(divide="ignore"):
-            return np.asarray(np.log(ages_h[np.searchsorted(grid, hours)]))
-
-    def require_ripe(self, hour: float) -> None:
-        first_h, last_h = float(self.at_h[0]), float(self.at_h[-1])
-        require_between("time of a measurement", hour, first_h, last_h, unit="h", source="GROUTJOBS")
-        if not math.isfinite(float(self.log_ages([hour], self.clock.activation_kj_mol)[0])):
-            reason = f"the cure clock had not moved by {hour:g} h; a measurement there tells nothing of the rate"
-            raise Unusable("correction of the cure", reason, source="GROUTJOBS")
+            return np.asarray(np.log(equivalent_age_h(self.at_h, self.temp_c, clock)[self.index]))
 
 
-def _measured(clock: CureClock, at_h: Floats, temp_c: Floats) -> _Measured:
+def _measured(clock: CureClock, at_h: Floats, temp_c: Floats, hours: Sequence[float]) -> _Measured:
     at_h, temp_c = np.asarray(at_h, dtype=np.float64), np.asarray(temp_c, dtype=np.float64)
     require_all_between("grout temperature", temp_c, -40.0, 200.0, unit="°C", source="GROUTJOBS")
     equivalent_age_h(at_h, temp_c, clock)
     if temp_c.ndim != 1:
         raise Unusable("cure readings", "one row of temperatures is needed, the measured one", source="GROUTJOBS")
-    return _Measured(clock, at_h, temp_c)
+    for hour in hours:
+        require_between("time of a measurement", hour, float(at_h[0]), float(at_h[-1]), unit="h", source="GROUTJOBS")
+    grid = np.union1d(at_h[at_h <= max(hours)], [*hours, at_h[1]])
+    measured = _Measured(clock, grid, np.interp(grid, at_h, temp_c), np.searchsorted(grid, hours))
+    for hour, log_age in zip(hours, measured.log_ages(clock.activation_kj_mol), strict=True):
+        if not math.isfinite(log_age):
+            reason = f"the cure clock had not moved by {hour:g} h; a measurement there tells nothing of the rate"
+            raise Unusable("correction of the cure", reason, source="GROUTJOBS")
+    return measured
 
 
 def _require_values(samples: Sequence[StrengthSample], matches: Sequence[AgeMatch]) -> None:
@@ -196,19 +197,13 @@ def _require_values(samples: Sequence[StrengthSample], matches: Sequence[AgeMatc
         require_between("age by comparison", match.equivalent_age_h, 0.0, 10_000.0, unit="h", source="GROUTJOBS")
 
 
-def _strength_differences(guess: Floats, measured: _Measured, samples: Sequence[StrengthSample]) -> Floats:
-    if not samples:
-        return np.zeros(0)
-    log_ages = measured.log_ages([sample.at_h for sample in samples], float(guess[3])) + guess[4]
+def _strength_differences(guess: Floats, log_ages: Floats, samples: Sequence[StrengthSample]) -> Floats:
     unripe = np.exp(np.minimum(np.exp(guess[2]) * (guess[1] - log_ages), 50.0))
     log_strengths = np.log([sample.strength_mpa for sample in samples])
     return np.asarray((guess[0] - unripe - log_strengths) / STRENGTH_SD_RATIO)
 
 
-def _age_differences(guess: Floats, measured: _Measured, matches: Sequence[AgeMatch]) -> Floats:
-    if not matches:
-        return np.zeros(0)
-    log_ages = measured.log_ages([match.at_h for match in matches], float(guess[3])) + guess[4]
+def _age_differences(log_ages: Floats, matches: Sequence[AgeMatch]) -> Floats:
     return np.asarray((log_ages - np.log([match.equivalent_age_h for match in matches])) / MATCH_SD_RATIO)
 
 

@@ -2,7 +2,8 @@
 
 strength = Su · exp(-(tau/te)^a), te the age at the reference temperature of the clock, which rests on the activation
 energy Ea. Rows of several temperatures tell Ea; rows of one temperature do not, and Ea then stays what was believed
-before. Strengths scatter by 7 % of their value, independently. For epoxy all of this is our model.
+before. Strengths scatter by 7 % of their value, independently. The shape a is believed to be 1, give or take a factor
+of 1.5, so that the three rows of a usual data sheet carry a curve. For epoxy all of this is our model.
 """
 
 import math
@@ -15,7 +16,7 @@ from scipy.stats import chi2
 
 from groutjobs.engineering.checks import Floats, require_above, require_between
 from groutjobs.engineering.cure import GAS_CONSTANT_KJ_MOLK, ZERO_C_IN_K, CureClock
-from groutjobs.engineering.strength import FALL_WITH_AGE_RATIO, StrengthCurve, StrengthPoint
+from groutjobs.engineering.strength import StrengthCurve, StrengthPoint
 from groutjobs.errors import NotConverged, Unusable
 
 STRENGTH_SD_RATIO = 0.07
@@ -26,6 +27,10 @@ LOOSEST_LOG_SD = 0.7
 """A parameter known to a factor of two (ln 2) at best is not known: the rows do not carry the fit. GROUTJOBS."""
 FARTHEST_PRIOR_SD = 3.0
 """How many of its prior spreads the activation energy may move before the rows contradict the prior. GROUTJOBS."""
+SHAPE_PRIOR_LOG_SD = 0.4
+"""Spread of ln shape about 0 before the rows are read; shapes from about 0.5 to 2 are met. GROUTJOBS."""
+FALL_RATIO = 3 * math.sqrt(2) * STRENGTH_SD_RATIO
+"""How far one strength may lie below one that should be smaller: three spreads of a difference of two. GROUTJOBS."""
 FIRST_SHAPES = (0.5, 1.0, 2.0)
 
 
@@ -97,7 +102,7 @@ def fit_cure(points: Sequence[StrengthPoint], clock: CureClock, prior: Activatio
 
     Returns
     -------
-    The fit. Its curve's scatter is the root mean square log difference; 0 where three rows fix the curve.
+    The fit. The scatter of its curve is the root mean square log difference of the rows.
 
     Raises
     ------
@@ -116,7 +121,7 @@ def fit_cure(points: Sequence[StrengthPoint], clock: CureClock, prior: Activatio
     temps_c = tuple(sorted({point.temp_c for point in ordered}))
     _require_agreement(found, residuals, ordered, prior)
     covariance = _covariance(_slopes(found, rows, prior))
-    scatter = math.sqrt(float(np.mean(residuals[:-1] ** 2))) * STRENGTH_SD_RATIO
+    scatter = math.sqrt(float(np.mean(residuals[:-2] ** 2))) * STRENGTH_SD_RATIO
     ultimate, time_h, shape = (float(value) for value in np.exp(found[:3]))
     activation, sd = float(found[3]), math.sqrt(covariance[3, 3])
     return CureFit(
@@ -158,7 +163,7 @@ def _require_growth(ordered: Sequence[StrengthPoint]) -> None:
         for second in ordered:
             is_riper = second.age_h >= first.age_h and second.temp_c >= first.temp_c
             fall = 1 - second.strength_mpa / first.strength_mpa
-            if is_riper and (second.age_h, second.temp_c) != (first.age_h, first.temp_c) and fall > FALL_WITH_AGE_RATIO:
+            if is_riper and (second.age_h, second.temp_c) != (first.age_h, first.temp_c) and fall > FALL_RATIO:
                 reason = (
                     f"{_named(second)} is {fall:.0%} lower than {_named(first)}; older and warmer grout is stronger"
                 )
@@ -184,18 +189,20 @@ def _log_share(guess: Floats, rows: _Rows) -> Floats:
 
 
 def _residuals(guess: Floats, rows: _Rows, prior: ActivationPrior) -> Floats:
-    """Log differences of the rows in units of their spread, and last that of the activation energy."""
+    """Log differences of the rows in units of their spread, and last those of shape and activation energy."""
     unripe = np.exp(np.minimum(np.exp(guess[2]) * _log_share(guess, rows), 50.0))
     differences = (guess[0] - unripe - rows.log_strength) / STRENGTH_SD_RATIO
-    return np.append(differences, (guess[3] - prior.mean_kj_mol) / prior.sd_kj_mol)
+    believed = [guess[2] / SHAPE_PRIOR_LOG_SD, (guess[3] - prior.mean_kj_mol) / prior.sd_kj_mol]
+    return np.concatenate([differences, believed])
 
 
 def _slopes(guess: Floats, rows: _Rows, prior: ActivationPrior) -> Floats:
-    """Derivatives of the residuals. [-], shape (n_rows + 1, 4)"""
+    """Derivatives of the residuals. [-], shape (n_rows + 2, 4)"""
     shape, log_share = np.exp(guess[2]), _log_share(guess, rows)
     steep = shape * np.exp(np.minimum(shape * log_share, 50.0))
     columns = np.array([np.ones_like(steep), -steep, -steep * log_share, -steep * rows.inverse_mol_kj])
-    return np.vstack([columns.T / STRENGTH_SD_RATIO, [0.0, 0.0, 0.0, 1 / prior.sd_kj_mol]])
+    believed = [[0.0, 0.0, 1 / SHAPE_PRIOR_LOG_SD, 0.0], [0.0, 0.0, 0.0, 1 / prior.sd_kj_mol]]
+    return np.vstack([columns.T / STRENGTH_SD_RATIO, believed])
 
 
 def _likeliest(rows: _Rows, prior: ActivationPrior) -> Floats:
@@ -232,9 +239,8 @@ def _require_agreement(
             f"{prior.mean_kj_mol:g} ± {FARTHEST_PRIOR_SD * prior.sd_kj_mol:g} kJ/mol"
         )
         raise Unusable("activation energy", reason, source=prior.source)
-    spare = len(points) - 3
-    if spare and float(chi2.sf(float(np.sum(residuals**2)), spare)) < LEAST_LIKELY:
-        worst = int(np.argmax(np.abs(residuals[:-1])))
+    if float(chi2.sf(float(np.sum(residuals**2)), len(points) - 2)) < LEAST_LIKELY:
+        worst = int(np.argmax(np.abs(residuals[:-2])))
         reason = (
             f"no curve follows the rows within their scatter of {STRENGTH_SD_RATIO:.0%}; "
             f"{_named(points[worst])} lies farthest from the best one"
@@ -244,9 +250,10 @@ def _require_agreement(
 
 def _covariance(slopes: Floats) -> Floats:
     """Inverse of the curvature at the likeliest parameters; refused where the rows leave one of them open."""
-    _, sizes, axes = np.linalg.svd(slopes / np.linalg.norm(slopes, axis=0), full_matrices=False)
+    scale = np.linalg.norm(slopes, axis=0)
+    _, sizes, axes = np.linalg.svd(slopes / scale, full_matrices=False)
     loose = sizes[-1] < 1e-7
-    scaled = axes.T / (np.linalg.norm(slopes, axis=0)[:, None] * np.where(loose, 1.0, sizes))
+    scaled = axes.T / (scale[:, None] * np.where(loose, 1.0, sizes))
     covariance: Floats = scaled @ scaled.T
     names = ("ultimate strength", "time of the curve", "shape of the curve")
     for name, variance in zip(names, np.diag(covariance), strict=False):

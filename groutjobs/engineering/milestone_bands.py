@@ -19,7 +19,7 @@ from groutjobs.errors import Unusable
 SAMPLE_COUNT = 512
 FINE_STEP_H = 0.25
 ENERGY_NODES = 13
-"""Ages are computed at so many activation energies and interpolated between; that is exact to 1e-6 of the age."""
+"""Along few rows, ages are computed at so many activation energies and interpolated between, exact to 1e-5."""
 
 
 @dataclass(frozen=True)
@@ -144,7 +144,7 @@ def cures_ahead(samples: CureSamples, clock: CureClock, at_h: Floats, temp_c: Fl
 
     Returns
     -------
-    The cures, which give a band for each need. Ages are times the rate of the cure; straight within a quarter hour.
+    The cures, which give a band for each need. Within a quarter hour the age is taken as a straight line.
 
     Raises
     ------
@@ -161,14 +161,27 @@ def cures_ahead(samples: CureSamples, clock: CureClock, at_h: Floats, temp_c: Fl
         raise Unusable("cure readings", reason, source="GROUTJOBS")
     require_all_between("grout temperature", temp_c, -40.0, 200.0, unit="°C", source="GROUTJOBS")
     grid, fine_c = _finer(at_h, temp_c)
-    energies = _nodes(samples.activation_kj_mol)
-    ages_h = np.array([equivalent_age_h(grid, fine_c, replace(clock, activation_kj_mol=float(e))) for e in energies])
-    weights = _weights(energies, samples.activation_kj_mol) * samples.rate[:, None]
-    followed = np.arange(len(samples.rate)) % len(temp_c)
-    age_h = np.zeros((len(followed), len(grid)))
-    for row in range(min(len(temp_c), len(followed))):
-        age_h[followed == row] = weights[followed == row] @ ages_h[:, row]
-    return CureAhead(samples, grid, np.maximum.accumulate(age_h, axis=1))
+    ages_h = _ages_by_rows(samples.activation_kj_mol, clock, grid, fine_c)
+    return CureAhead(samples, grid, ages_h * samples.rate[:, None])
+
+
+def _ages_by_rows(activation_kj_mol: Floats, clock: CureClock, at_h: Floats, temp_c: Floats) -> Floats:
+    """Equivalent ages of each activation energy along its row. [h], shape (n_cures, n)"""
+    followed = np.arange(len(activation_kj_mol)) % len(temp_c)
+    if len(temp_c) > ENERGY_NODES:
+        each = zip(activation_kj_mol, temp_c[followed], strict=True)
+        return np.array([_ages_h(energy, clock, at_h, row_c) for energy, row_c in each])
+    nodes = _nodes(activation_kj_mol)
+    weights = _weights(nodes, activation_kj_mol)
+    ages_h = np.zeros((len(followed), len(at_h)))
+    for row, row_c in enumerate(temp_c):
+        at_nodes = np.array([_ages_h(node, clock, at_h, row_c) for node in nodes])
+        ages_h[followed == row] = weights[followed == row] @ at_nodes
+    return ages_h
+
+
+def _ages_h(activation_kj_mol: float, clock: CureClock, at_h: Floats, temp_c: Floats) -> Floats:
+    return equivalent_age_h(at_h, temp_c, replace(clock, activation_kj_mol=float(activation_kj_mol)))
 
 
 def _finer(at_h: Floats, temp_c: Floats) -> tuple[Floats, Floats]:

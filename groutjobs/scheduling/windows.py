@@ -1,7 +1,7 @@
 """Search for the hours at which a pour may start: for every hour what stands in the way, by how much, and until when.
 
-    hours = find_pour_hours(weather, predicted, need, limits, spell_rules=(shift_rule(shift, weather),), cure=…)
-    hours.findings(7, "us"), hours.codes_in_the_way(7), hours.pour_windows()
+hours = find_pour_hours(weather, predicted, need, limits, spell_rules=(shift_rule(shift, weather),), cure=…)
+hours.findings(7, "us"), hours.codes_in_the_way(7), hours.pour_windows()
 """
 
 import re

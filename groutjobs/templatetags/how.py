@@ -1,13 +1,15 @@
 """From an unfolded number to the function that computes it, and from a cited key to its source."""
 
 from collections.abc import Iterable
+from functools import cache
 
 from django import template
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from groutjobs.board.handbook import Piece
+from groutjobs.board.handbook import Entry, Piece
 
 register = template.Library()
 
@@ -55,3 +57,10 @@ def _printed(piece: Piece) -> str:
     if piece.key:
         return format_html('<a class="source" href="{}#{}">{}</a>', reverse("board:sources"), piece.key, piece.text)
     return format_html("<code>{}</code>", piece.text) if piece.is_code else escape(piece.text)
+
+
+@register.simple_tag
+@cache
+def how_entry(entry: Entry) -> SafeString:
+    """One entry of the handbook. It is the same for every reader, so it is drawn once for each process."""
+    return render_to_string("board/_how_entry.html", {"entry": entry})

@@ -1,0 +1,46 @@
+"""Print what the computing costs on this machine, as medians and ratios of one run."""
+
+import os
+import platform
+from typing import Any
+
+import numpy as np
+import scipy
+from django.core.management.base import BaseCommand, CommandParser
+
+from groutjobs.benchmarks import all_lines
+
+NOTES = """
+Ratios compare rows of one run; times by themselves belong to this machine and what else it was doing.
+Slab: the same cells for both solvers, all columns at once; the general one knows that its matrix has three diagonals
+and runs at the loosest tolerance whose largest error, in the second half of the days, is no more than ours.
+Pour hours: temperatures before and after the pour at every start, cure and judging, on one forecast. Samples of the
+error of the forecast are not part of the search yet, so they are not part of this figure either."""
+
+
+class Command(BaseCommand):
+    help = "Measure slab solver, pour hours, plan drawing and takeoff; print a table of medians and ratios."
+    requires_migrations_checks = False
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--runs", type=int, default=5, help="runs of each row; the median is printed")
+        parser.add_argument("--days", type=int, default=10, help="hourly days of the slab and of the pour hours")
+        parser.add_argument("--columns", type=int, nargs="+", default=[1, 200], help="columns of the slab at once")
+        parser.add_argument("--machines", type=int, nargs="+", default=[1, 20, 200], help="machines with pour hours")
+        parser.add_argument("--repeats", type=int, default=50, help="drawings and takeoffs in one run")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        versions = f"Python {platform.python_version()}, numpy {np.__version__}, scipy {scipy.__version__}"
+        self.stdout.write(f"{versions}, {os.cpu_count()} cores; medians of {options['runs']}\n\n")
+        self.stdout.write(f"{'what':<30}{'size':>14}{'median':>12}   compared\n")
+        lines = all_lines(
+            runs=options["runs"],
+            days=options["days"],
+            columns=tuple(options["columns"]),
+            machines=tuple(options["machines"]),
+            repeats=options["repeats"],
+        )
+        for line in lines:
+            self.stdout.write(f"{line.what:<30}{line.size:>14}{line.median_s * 1000:>9.1f} ms   {line.compared}\n")
+            self.stdout.flush()
+        self.stdout.write(NOTES)
