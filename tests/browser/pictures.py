@@ -110,7 +110,7 @@ def report_page(folder: Path) -> None:
     pdf = next((folder / "files").rglob("*.pdf"))
     tool = shutil.which("pdftoppm") or "pdftoppm"
     out = PICTURES / "report"
-    subprocess.run([tool, "-r", "70", "-png", "-f", "4", "-l", "4", "-singlefile", pdf, out], check=True)  # noqa: S603
+    subprocess.run([tool, "-r", "70", "-png", "-f", "3", "-l", "3", "-singlefile", pdf, out], check=True)  # noqa: S603
     Image.open(out.with_suffix(".png")).quantize(64).save(out.with_suffix(".png"), optimize=True)
 
 
