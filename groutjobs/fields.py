@@ -1,7 +1,6 @@
 """Form fields that turn what people type into SI values, and refuse in one sentence: field, value, limit, source."""
 
 import datetime as dt
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -435,8 +434,3 @@ class SheetForm(forms.Form):
 
 def _short(message: str) -> str:
     return message if len(message) < 200 else message[:120] + "…"
-
-
-def dumps(value: Any) -> str:
-    """JSON for a data attribute or a download."""
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)

@@ -179,4 +179,3 @@ TIME_ZONE = "UTC"
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default"]}}
 MESSAGE_STORAGE = "django.contrib.messages.storage.session.SessionStorage"
 EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
-SILENCED_SYSTEM_CHECKS: list[str] = []

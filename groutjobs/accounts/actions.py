@@ -8,7 +8,7 @@ from datetime import timedelta
 from django.utils import timezone
 
 from groutjobs.accounts.models import Invitation, Membership, Role, User
-from groutjobs.audit.actions import action, record, snapshot
+from groutjobs.audit.actions import action, record, snapshot, unchanged
 from groutjobs.errors import NotAllowed
 
 INVITATION_LIFE = timedelta(days=7)
@@ -74,7 +74,8 @@ def set_roles(*, site_id: int, user: User, roles: Iterable[Role], by: User) -> U
     for role in held.keys() - wanted:
         record(held[role], by=by, kind="role.ended", extra={"role": role.value})
         held[role].delete()
-    record(user, by=by, kind="person.roles_seen", before=snapshot(user))
+    if wanted == held.keys():
+        unchanged()
     return user
 
 

@@ -1,5 +1,6 @@
 """Who is at a site, and which invitations are open."""
 
+from collections import defaultdict
 from dataclasses import dataclass
 
 from django.utils import timezone
@@ -25,6 +26,14 @@ def colleagues(site_id: int) -> list[Colleague]:
     for membership in Membership.objects.filter(site_id=site_id).select_related("user").order_by("user__name", "role"):
         found.setdefault(membership.user, []).append(Role(membership.role))
     return [Colleague(user, tuple(roles)) for user, roles in found.items()]
+
+
+def roles_at(site_id: int) -> dict[int, tuple[str, ...]]:
+    """Roles in words by person, as they are held at the site now."""
+    held: defaultdict[int, list[str]] = defaultdict(list)
+    for person_id, role in Membership.objects.filter(site=site_id).order_by("role").values_list("user_id", "role"):
+        held[person_id].append(Role(role).label)
+    return {person_id: tuple(roles) for person_id, roles in held.items()}
 
 
 def open_invitations(site_id: int) -> list[Invitation]:

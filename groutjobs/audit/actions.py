@@ -44,6 +44,11 @@ def action(function: Callable[P, R]) -> Callable[P, R]:
     return run
 
 
+def unchanged() -> None:
+    """Say, inside an action, that it looked and found nothing to change; nothing is appended."""
+    _recorded.set(_recorded.get() + 1)
+
+
 def snapshot(row: Model) -> dict[str, Any]:
     """The stored columns of a row as the record keeps them; taken before a change."""
     personal = getattr(row, "personal_fields", ())

@@ -40,6 +40,7 @@ def machines_with_jobs(site: Site, *, finished: bool) -> QuerySet[Machine]:
     scheduled = ScheduledPour.objects.filter(is_current=True)
     plans = (
         PourPlan.objects.exclude(state=PlanState.SUPERSEDED)
+        .defer("result")
         .order_by("-revision")
         .prefetch_related(Prefetch("pours", pours), Prefetch("scheduled_pours", scheduled))
     )
@@ -122,12 +123,14 @@ def site_day(site: Site, at: dt.datetime | None = None) -> SiteDay:
     next_pours = (
         ScheduledPour.objects.filter(plan__machine__site=site, is_current=True, starts_at__gte=now)
         .select_related("plan__machine", "outage")
+        .defer("plan__result")
         .order_by("starts_at")[:8]
     )
     cures = (
         Pour.objects.filter(plan__machine__site=site, state__in=[PourState.PLACED, PourState.SETTLED])
         .exclude(Exists(TurnoverReport.objects.filter(pour=OuterRef("pk"), state__in=REPORT_STANDS)))
         .select_related("plan__machine__site", "plan__data_sheet__grout_system")
+        .defer("plan__result")
         .order_by("placed_at")[:12]
     )
     forecast = Forecast.objects.filter(site=site).defer("hours").first()

@@ -9,6 +9,7 @@ from typing import Any
 
 from groutjobs.accounts.actions import accept_invitation, change_preferences, invite
 from groutjobs.accounts.models import Role, User
+from groutjobs.demo import PASSWORD, address_of
 from groutjobs.equipment.actions import add_machine, add_site, save_foundation, save_plate
 from groutjobs.equipment.layout import Rectangle, compartments_of, outline_of, parts_of_rectangle
 from groutjobs.equipment.models import Machine, PartKind, Site
@@ -16,12 +17,7 @@ from groutjobs.planning.actions import add_data_sheet, add_grout_system, add_lot
 from groutjobs.planning.models import DataSheet, GroutLot
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures" / "demo"
-PASSWORD = "tide and grout demo"  # noqa: S105 (printed beside the address; the demonstration holds nothing real)
 MACHINE_COLUMNS = ("tag", "service", "kind", "driver_kw", "speed_rpm", "mass_kg", "level_class")
-
-
-def address_of(key: str) -> str:
-    return f"{key}@gannetreach.example"
 
 
 @dataclass(frozen=True)

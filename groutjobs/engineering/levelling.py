@@ -83,6 +83,12 @@ LEVEL_LIMITS: dict[str, LevelLimit] = {
         coplanarity_mm=units.to_si(0.005, "mm", "in"),
         source="API686",
     ),
+    "turbomachinery": LevelLimit(
+        label="turbomachinery baseplate, 0.001 in/ft, as some owners specify",
+        tilt_mm_m=units.to_si(0.001, "mm_m", "in_ft"),
+        coplanarity_mm=None,
+        source="PRACTICE",
+    ),
     "pump": LevelLimit(
         label="pump baseplate, 0.002 in/ft, and pads in one plane within 0.002 in",
         tilt_mm_m=units.to_si(0.002, "mm_m", "in_ft"),

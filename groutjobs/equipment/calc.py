@@ -10,7 +10,7 @@ from shapely import Point as PlanPoint
 from shapely import Polygon, box
 
 from groutjobs import units
-from groutjobs.engineering import bolt_tables, bolting, compartments, materials, outlines
+from groutjobs.engineering import bolt_tables, bolting, compartments, levelling, materials, outlines
 from groutjobs.equipment.foundation_checks import BlockMass, concrete_findings, mass_finding, missing
 from groutjobs.equipment.geometry import Point, baseplate_of, foundation_of
 from groutjobs.equipment.models import (
@@ -28,6 +28,11 @@ from groutjobs.findings import Finding, Level
 
 MASS_RATIO, MASS_RATIO_RECIPROCATING = 3.0, 5.0
 _HOLES = {PartKind.FILL_HOLE: compartments.HoleKind.FILL, PartKind.VENT: compartments.HoleKind.VENT}
+
+
+def level_limit(kind: str) -> levelling.LevelLimit:
+    """The default limit of level for a kind of plate; KeyError for a kind that the table does not have."""
+    return levelling.LEVEL_LIMITS[kind]
 
 
 def _folded_thread(name: str) -> str:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from groutjobs import units
+from groutjobs.equipment.calc import level_limit
 from groutjobs.equipment.models import LevelClass
 
 
@@ -16,36 +16,31 @@ class Tolerance:
     sentence: str
 
 
-def _per_foot(inches: float) -> float:
-    return units.to_si(inches, "mm_m", "in_ft")
+def _of(kind: str, sentence: str) -> Tolerance:
+    limit = level_limit(kind)
+    return Tolerance(
+        tilt_mm_m=limit.tilt_mm_m, coplanarity_mm=limit.coplanarity_mm, source=limit.source, sentence=sentence
+    )
 
 
 TOLERANCES: dict[LevelClass, Tolerance] = {
-    LevelClass.SPECIAL_PURPOSE: Tolerance(
-        tilt_mm_m=_per_foot(0.0005),
-        coplanarity_mm=units.to_si(0.005, "mm", "in"),
-        source="API686",
-        sentence="Each soleplate level within 0.0005 in/ft (0.042 mm/m) both ways; no two points of it, and no two "
+    LevelClass.SPECIAL_PURPOSE: _of(
+        "soleplate",
+        "Each soleplate level within 0.0005 in/ft (0.042 mm/m) both ways; no two points of it, and no two "
         "soleplates of one machine, more than 0.005 in (0.13 mm) apart in elevation.",
     ),
-    LevelClass.TURBOMACHINERY: Tolerance(
-        tilt_mm_m=_per_foot(0.001),
-        coplanarity_mm=None,
-        source="PRACTICE",
-        sentence="Level within 0.001 in/ft (0.083 mm/m), as some owners specify for turbomachinery baseplates; common "
+    LevelClass.TURBOMACHINERY: _of(
+        "turbomachinery",
+        "Level within 0.001 in/ft (0.083 mm/m), as some owners specify for turbomachinery baseplates; common "
         "practice, from memory. Enter a limit of flatness from the machine's drawing.",
     ),
-    LevelClass.API_PUMP: Tolerance(
-        tilt_mm_m=_per_foot(0.002),
-        coplanarity_mm=units.to_si(0.002, "mm", "in"),
-        source="PPH",
-        sentence="Level within 0.002 in/ft (0.17 mm/m), all pads in one plane within 0.002 in (0.05 mm) overall.",
+    LevelClass.API_PUMP: _of(
+        "pump",
+        "Level within 0.002 in/ft (0.17 mm/m), all pads in one plane within 0.002 in (0.05 mm) overall.",
     ),
-    LevelClass.PROCESS_PUMP: Tolerance(
-        tilt_mm_m=_per_foot(0.005),
-        coplanarity_mm=None,
-        source="PRACTICE",
-        sentence="Flat or level within 0.005 in/ft (0.42 mm/m), usual for process pump baseplates; common practice.",
+    LevelClass.PROCESS_PUMP: _of(
+        "small_process_pump",
+        "Flat or level within 0.005 in/ft (0.42 mm/m), usual for process pump baseplates; common practice.",
     ),
 }
 

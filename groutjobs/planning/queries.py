@@ -1,6 +1,7 @@
 """Reads of grout systems and plans that pages and later stages share."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 
@@ -42,6 +43,11 @@ def current_plan(machine: Machine) -> PourPlan | None:
 def plans_of(machine: Machine) -> QuerySet[PourPlan]:
     """All revisions, newest first, with their people."""
     return machine.plans.select_related("made_by", "approved_by").order_by("-revision")
+
+
+def hour_set(plan: PourPlan) -> Any:
+    """The hour chosen for the plan, with who chose it, or None. Its table stands right of this stage."""
+    return plan.scheduled_pours.filter(is_current=True).select_related("chosen_by").first()
 
 
 def systems_listed() -> QuerySet[GroutSystem]:

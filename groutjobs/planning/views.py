@@ -22,7 +22,7 @@ from groutjobs.planning.forms import (
 )
 from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan
 from groutjobs.planning.page import PRINTED, entered_rows, plan_context
-from groutjobs.planning.queries import lacks_of, plan_whole, plans_of, sheets_in_use, systems_listed
+from groutjobs.planning.queries import hour_set, lacks_of, plan_whole, plans_of, sheets_in_use, systems_listed
 
 KEEPS_SHEETS = frozenset({Role.ENGINEER, Role.ADMINISTRATOR})
 PLANS = frozenset({Role.ENGINEER})
@@ -163,7 +163,7 @@ def plan_detail(request: HttpRequest, plan_id: int) -> HttpResponse:
         "site": plan.machine.site,
         "points": plan.points.all(),
         "revisions": plans_of(plan.machine),
-        "scheduled": plan.scheduled_pours.filter(is_current=True).first(),
+        "scheduled": hour_set(plan),
         "may_plan": may(request, plan, PLANS),
         "may_open": may(request, plan, OPENS_POURS),
         "approve_form": ApproveForm(),

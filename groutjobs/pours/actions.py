@@ -9,7 +9,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from groutjobs.accounts.models import Membership, Role, User
-from groutjobs.audit.actions import action, record, snapshot
+from groutjobs.audit.actions import action, record, snapshot, unchanged
 from groutjobs.errors import NotAllowed, Unusable
 from groutjobs.planning.models import PlanState, PourPlan
 from groutjobs.pours import photos
@@ -75,7 +75,7 @@ def add_entry(
     stored = PourEntry.objects.filter(pk=entry.pk).first()
     if stored:
         _require_same(stored, entry, happened_at)
-        record(stored, by=by, kind="pour.entry_repeated", before=snapshot(stored))
+        unchanged()
         return stored
     _require_right(whole, kind, by)
     _require_correction(whole, entry)
@@ -163,7 +163,7 @@ def add_photo(*, pour: Pour, content: bytes, by: User) -> Photo:
     pour = pour_whole().select_for_update(of=("self",)).get(pk=pour.pk)
     photo = pour.photos.filter(sha256=kept.sha256).first()
     if photo:
-        record(photo, by=by, kind="photo.repeated", before=snapshot(photo))
+        unchanged()
         return photo
     photos.store(kept)
     photo = Photo.objects.create(

@@ -12,7 +12,7 @@ from groutjobs.planning.models import GroutLot, PlanPoint, PourPlan
 from groutjobs.pours.calc import StoredLot, basis_of
 from groutjobs.pours.fold import fold
 from groutjobs.pours.log import Fact, PourLog
-from groutjobs.pours.models import Photo, Pour, PourEntry, PourState
+from groutjobs.pours.models import Pour, PourEntry, PourState
 
 
 def pour_whole() -> QuerySet[Pour]:
@@ -82,11 +82,6 @@ def people_of(site_id: int) -> list[tuple[int, str]]:
     """Id and name of everyone who may record or witness at the site, by name."""
     members = Membership.objects.filter(site=site_id, user__is_active=True)
     return list(members.values_list("user_id", "user__name").distinct().order_by("user__name", "user_id"))
-
-
-def photos_of(pour: Pour) -> dict[int, Photo]:
-    """Photographs of the pour by id."""
-    return {photo.pk: photo for photo in pour.photos.select_related("added_by")}
 
 
 def open_pours(pours: QuerySet[Pour] | None = None, *, since: dt.datetime | None = None) -> QuerySet[Pour]:

@@ -84,12 +84,6 @@ def source(keys: str) -> SafeString | str:
     )
 
 
-@register.filter
-def entry_of(mapping: dict[str, Any], key: Any) -> Any:
-    """One entry of a dict by a key held in a variable."""
-    return mapping.get(str(key))
-
-
 @register.inclusion_tag("components/sheet_links.html", takes_context=True)
 def sheet_links(context: Context) -> dict[str, Any]:
     request = context.get("request")

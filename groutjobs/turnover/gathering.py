@@ -1,12 +1,11 @@
 """All rows and results that stand behind one turnover, read once and handed around."""
 
 import datetime as dt
-from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
 
 from groutjobs import units
-from groutjobs.accounts.models import Membership, Role
+from groutjobs.accounts.queries import roles_at
 from groutjobs.curing.models import CureInspection, ReadingImport
 from groutjobs.curing.queries import cure_of, effective_inspections, readings_of
 from groutjobs.equipment.drawing import MachineDrawing, drawing_of
@@ -29,7 +28,7 @@ class Standing:
     photos: tuple[Photo, ...]
     cure: dict[str, Any]
     inspections: tuple[CureInspection, ...]
-    roles: dict[int, frozenset[str]]
+    roles: dict[int, tuple[str, ...]]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,16 +54,8 @@ def standing_of(pour: Pour, *, system: str = units.METRIC) -> Standing:
         photos=tuple(Photo.objects.filter(pour=pour).select_related("added_by")),
         cure=cure_of(pour, system=system),
         inspections=tuple(effective_inspections(pour).values()),
-        roles=_roles_at(pour.plan.machine.site_id),
+        roles=roles_at(pour.plan.machine.site_id),
     )
-
-
-def _roles_at(site_id: int) -> dict[int, frozenset[str]]:
-    """Roles in words by person, as they are held at the site now."""
-    held: defaultdict[int, set[str]] = defaultdict(set)
-    for person_id, role in Membership.objects.filter(site=site_id).values_list("user_id", "role"):
-        held[person_id].add(Role(role).label)
-    return {person_id: frozenset(roles) for person_id, roles in held.items()}
 
 
 def gather(pour: Pour, *, system: str = units.METRIC) -> Gathered:

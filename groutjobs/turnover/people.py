@@ -1,10 +1,10 @@
 """Who took part in a pour: names, roles at the site, and what each recorded or witnessed."""
 
-from collections import Counter, defaultdict
+from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
-from groutjobs.accounts.models import Membership, Role, User
+from groutjobs.accounts.models import User
 from groutjobs.turnover.gathering import Gathered
 
 
@@ -13,15 +13,11 @@ def people_json(job: Gathered, *, frozen_by_id: int) -> list[dict[str, Any]]:
     parts = Counter(_parts(job))
     planners = (job.plan.made_by_id, job.plan.approved_by_id, frozen_by_id)
     ids = {person_id for person_id, _ in parts} | {person_id for person_id in planners if person_id}
-    roles: defaultdict[int, list[str]] = defaultdict(list)
-    held = Membership.objects.filter(site=job.plan.machine.site, user__in=ids).order_by("role")
-    for person_id, role in held.values_list("user_id", "role"):
-        roles[person_id].append(Role(role).label)
     return [
         {
             "id": person.pk,
             "name": person.name,
-            "roles": roles[person.pk],
+            "roles": list(job.standing.roles.get(person.pk, ())),
             "parts": {word: count for (person_id, word), count in parts.items() if person_id == person.pk},
         }
         for person in User.objects.filter(pk__in=ids).order_by("pk")

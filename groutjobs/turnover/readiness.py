@@ -72,7 +72,7 @@ def witnesses(job: Standing) -> list[Finding]:
         seen = point.latest
         if point.code != "H" or not point.is_closed or not point.witness_role or seen is None or not seen.witness_id:
             continue
-        if point.witness_role not in job.roles.get(seen.witness_id, frozenset()):
+        if point.witness_role not in job.roles.get(seen.witness_id, ()):
             role = point.witness_role.lower()
             words = f"Step {point.position}, {point.step}: seen by {seen.witness}, who is no {role} of this site."
             hint = f"The plan names the {role}. Let one see it and answer again, or accept it by freezing."

@@ -5,10 +5,10 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from groutjobs.accounts.access import allowed, may, person, row_or_404, rows_for
+from groutjobs.accounts.access import allowed, may, person, posted, row_or_404, rows_for
 from groutjobs.accounts.models import EVERY_ROLE, Role
 from groutjobs.pours.queries import pour_whole
 from groutjobs.turnover.actions import draw_again, freeze_report, sign_report, why_not_back, withdraw_report
@@ -34,7 +34,7 @@ PER_PAGE = 25
 
 @allowed(read=EVERY_ROLE)
 def register(request: HttpRequest) -> HttpResponse:
-    reports = rows_for(request, report_whole())
+    reports = rows_for(request, report_whole()).defer("pour__plan__result")
     form = RegisterForm(
         request.GET or None, sites=sites_where(person(request)), years=years_of(reports),
         system=person(request).unit_system,
@@ -56,7 +56,7 @@ def readiness_list(request: HttpRequest, pour_id: int) -> HttpResponse:
     reports = list(reports_of(pour))
     findings = readiness(pour, system=person(request).unit_system)
     blockers = blockers_of(findings)
-    form = FreezeForm(_posted(request), blockers=blockers, system=person(request).unit_system, zone=site.zone)
+    form = FreezeForm(posted(request), blockers=blockers, system=person(request).unit_system, zone=site.zone)
     if request.method == "POST" and form.is_valid():
         report = freeze_report(pour=pour, by=person(request), deviations=form.reasons())
         messages.success(request, f"{report} is frozen. It is now read and signed by three people.")
@@ -122,7 +122,7 @@ def report_read(request: HttpRequest, report_id: int) -> HttpResponse:
 def report_sign(request: HttpRequest, report_id: int) -> HttpResponse:
     report = row_or_404(request, report_whole(), pk=report_id)
     due = next_meaning(signature.meaning for signature in report.signatures.all())
-    form = SignForm(_posted(request), request=request, initial={"manifest_sha256": report.manifest_sha256})
+    form = SignForm(posted(request), request=request, initial={"manifest_sha256": report.manifest_sha256})
     if request.method == "POST" and due and form.is_valid():
         seen = form.cleaned_data["manifest_sha256"]
         sign_report(report=report, meaning=due, by=person(request), manifest_sha256=seen)
@@ -146,7 +146,7 @@ def _why_not(request: HttpRequest, report: TurnoverReport, due: Meaning | None) 
 @allowed(read=ROLES_THAT_SIGN, write=ROLES_THAT_SIGN)
 def report_withdraw(request: HttpRequest, report_id: int) -> HttpResponse:
     report = row_or_404(request, report_whole(), pk=report_id)
-    form = WithdrawForm(_posted(request))
+    form = WithdrawForm(posted(request))
     if request.method == "POST" and form.is_valid():
         withdraw_report(report=report, reason=form.cleaned_data["reason"], by=person(request))
         messages.success(request, f"{report} went back. Mend the record, then freeze a new revision.")
@@ -177,11 +177,6 @@ def report_manifest(request: HttpRequest, report_id: int) -> HttpResponse:
     """The very text whose hash the signatures carry."""
     report = row_or_404(request, report_whole(), pk=report_id)
     return _download(report.manifest_text.encode(), "application/json", f"{_file_name(report)}-manifest.json")
-
-
-def _posted(request: HttpRequest) -> QueryDict | None:
-    """What was sent, even if it is empty; None where the page is only read."""
-    return request.POST if request.method == "POST" else None
 
 
 def _download(content: bytes, kind: str, name: str) -> HttpResponse:

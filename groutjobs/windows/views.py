@@ -10,6 +10,7 @@ from groutjobs.accounts.access import allowed, may, person, posted, row_or_404
 from groutjobs.accounts.models import EVERY_ROLE, Role
 from groutjobs.errors import GroutJobsError
 from groutjobs.planning.models import PourPlan
+from groutjobs.planning.queries import hour_set
 from groutjobs.weather.queries import forecasts_of
 from groutjobs.windows import actions
 from groutjobs.windows.drawing import pour_hours_picture
@@ -31,7 +32,7 @@ def _plan(request: HttpRequest, plan_id: int) -> PourPlan:
 def pour_hours(request: HttpRequest, plan_id: int) -> HttpResponse:
     plan = _plan(request, plan_id)
     context: dict[str, Any] = {"site": plan.machine.site, "plan": plan, "may_search": may(request, plan, WRITERS)}
-    context["scheduled"] = plan.scheduled_pours.filter(is_current=True).select_related("chosen_by").first()
+    context["scheduled"] = hour_set(plan)
     found = _asked_search(request, plan)
     if found is None:
         context["has_forecast"] = forecasts_of(plan.machine.site).exists()

@@ -18,12 +18,13 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import Browser, Page, sync_playwright
 
+from groutjobs.demo import PASSWORD, address_of
+
 ROOT = Path(__file__).resolve().parents[2]
 PICTURES = ROOT / "fixtures" / "pictures"
 DESK = {"width": 1280, "height": 900}
 PHONE = {"width": 390, "height": 844}
 CHROMIUM = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
-PASSWORD_OF_DEMO = "tide and grout demo"
 
 # file, person, the links to follow from the Day sheet by their text, part of the page to show
 WALK: list[tuple[str, str, list[str]]] = [
@@ -78,8 +79,8 @@ def _wait_for_report(folder: Path) -> None:
 def sign_in(browser: Browser, address: str, person: str, size: dict[str, int]) -> Page:
     page = browser.new_page(viewport={"width": size["width"], "height": size["height"]})
     page.goto(f"{address}/sign-in/")
-    page.get_by_label("E-mail address").fill(f"{person}@gannetreach.example")
-    page.get_by_label("Password").fill(PASSWORD_OF_DEMO)
+    page.get_by_label("E-mail address").fill(address_of(person))
+    page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
     return page
 

@@ -13,7 +13,8 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandParser
 
 from groutjobs.accounts.models import User
-from groutjobs.demo.plant import PASSWORD, address_of, read
+from groutjobs.demo import PASSWORD, address_of
+from groutjobs.demo.plant import read
 from groutjobs.demo.scenario import load
 
 MANAGE = Path(settings.BASE_DIR) / "manage.py"
