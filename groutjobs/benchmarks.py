@@ -22,12 +22,14 @@ from groutjobs.engineering.heat import AnnualStart, Layers, Surroundings, Unders
 from groutjobs.engineering.materials import WorkingLifePoint, concrete, grout, steel
 from groutjobs.engineering.psychrometrics import dew_points_c
 from groutjobs.engineering.sky import Exposure
-from groutjobs.engineering.strength import EPOXY_MILESTONES, milestone_hours
+from groutjobs.engineering.strength import EPOXY_MILESTONES, milestone_age_h, milestone_hours
 from groutjobs.engineering.takeoff import TakeoffCase, take_off
 from groutjobs.equipment.drawing import plan_drawing
 from groutjobs.equipment.geometry import MachineDrawing, Pad, Region, RoundPart
 from groutjobs.errors import Unusable
 from groutjobs.scheduling.conditions import CureForecast, HourlyWeather, PlacementNeed, Predicted, ShiftHours
+from groutjobs.scheduling.drawn import PourRuns, drawn_pours
+from groutjobs.scheduling.forecast_error import FORECAST_ERRORS, SAMPLES, draw_weathers
 from groutjobs.scheduling.hour_rows import shift_rule
 from groutjobs.scheduling.limits import default_limits
 from groutjobs.scheduling.windows import find_pour_hours
@@ -190,8 +192,11 @@ def later(weather: HourlyWeather, first: int) -> HourlyWeather:
     return HourlyWeather(start_at=weather.at(first), timezone=weather.timezone, **rows)
 
 
-def search_machine(weather: HourlyWeather, number: int) -> int:
-    """Temperatures before and after the pour, cure and every hour judged, for one machine; how many runs were found."""
+def search_machine(weather: HourlyWeather, number: int, *, with_odds: bool = False) -> int:
+    """Temperatures before and after the pour, cure and every hour judged, for one machine; how many runs were found.
+
+    Its alignment is due two days before the forecast ends. Odds are counted in as many weathers as the app draws.
+    """
     first, air = PAST_DAYS * 24, weather.for_heat()
     layers = Layers(
         concrete=concrete(), concrete_mm=700.0 + 20.0 * (number % 30), plate=steel(), plate_mm=25.0, gap_mm=50.0
@@ -205,15 +210,35 @@ def search_machine(weather: HourlyWeather, number: int) -> int:
     if before.plate_c is None or after.grout_coldest_c is None:
         raise Unusable("benchmark", "plate and grout are missing", source="GROUTJOBS")
     ready = milestone_hours(EPOXY_MILESTONES, np.arange(planned.n_hours + 1.0), after.grout_coldest_c, EPOXY_CLOCK)
+    cure = _cure(planned, ready)
     answer = find_pour_hours(
         planned,
         Predicted(concrete_c=before.concrete_surface_c[first:], plate_c=before.plate_c[first:]),
         _need(),
         default_limits("epoxy", Exposure.OPEN),
         spell_rules=(shift_rule(_shift(), planned),),
-        cure=[CureForecast(code=code, label=code, ready_h=hours, source="GROUTJOBS") for code, hours in ready.items()],
+        cure=cure,
     )
+    if with_odds:
+        ages_h = {milestone.code: milestone_age_h(milestone) for milestone in EPOXY_MILESTONES}
+        runs = PourRuns(before=before, after=after, air=air, first=first, clock=EPOXY_CLOCK, ages_h=ages_h)
+        drawn = draw_weathers(planned, FORECAST_ERRORS, lead_h=0.0, seed=number)
+        answer = answer.with_odds(drawn_pours(drawn, planned, runs, answer.need, cure, asked=answer.within_spells))
     return len(answer.pour_windows())
+
+
+def _cure(planned: HourlyWeather, ready: dict[str, Floats]) -> list[CureForecast]:
+    due_at = planned.at(planned.n_hours - 48.0) if planned.n_hours > 48 else planned.at(planned.n_hours)
+    return [
+        CureForecast(
+            code=code,
+            label=code,
+            ready_h=hours + _need().placement_h,
+            source="GROUTJOBS",
+            due_at=due_at if code == "align" else None,
+        )
+        for code, hours in ready.items()
+    ]
 
 
 def _need() -> PlacementNeed:
@@ -226,18 +251,30 @@ def _shift() -> ShiftHours:
 
 
 def search_lines(runs: int, days: int, machines: tuple[int, ...]) -> Iterator[Line]:
-    """Pour hours for some numbers of machines; ratios against the first."""
+    """Pour hours for some numbers of machines, on the forecast alone and with odds; ratios against the first row of
+    the same kind, and of odds against the forecast alone."""
     weather = invented_weather(days)
-    medians = medians_s(runs, *(partial(_search_machines, weather, count) for count in machines))
-    for count, took_s in zip(machines, medians, strict=True):
-        ratio = (took_s / count) / (medians[0] / machines[0])
-        compared = f"{took_s / count * 1000:.0f} ms a machine, {ratio:.2f} times that of the first row"
-        yield Line("pour hours", f"{count} x {days} d", took_s, compared)
+    works = [
+        partial(_search_machines, weather, count, with_odds=with_odds)
+        for count in machines
+        for with_odds in (False, True)
+    ]
+    medians = medians_s(runs, *works)
+    for place, count in enumerate(machines):
+        plain_s, odds_s = medians[2 * place : 2 * place + 2]
+        yield Line("pour hours", f"{count} x {days} d", plain_s, _each(plain_s, count, medians[0] / machines[0]))
+        told = _each(odds_s, count, medians[1] / machines[0])
+        told += f"; {odds_s / plain_s:.2f} times the row above"
+        yield Line(f"pour hours, odds of {SAMPLES}", f"{count} x {days} d", odds_s, told)
 
 
-def _search_machines(weather: HourlyWeather, count: int) -> None:
+def _each(took_s: float, count: int, first_s: float) -> str:
+    return f"{took_s / count * 1000:.0f} ms a machine, {took_s / count / first_s:.2f} times that of the first such row"
+
+
+def _search_machines(weather: HourlyWeather, count: int, *, with_odds: bool) -> None:
     for number in range(count):
-        search_machine(weather, number)
+        search_machine(weather, number, with_odds=with_odds)
 
 
 def rectangle(x_mm: float, y_mm: float, length_mm: float, width_mm: float) -> tuple[tuple[float, float], ...]:

@@ -1,5 +1,7 @@
 """The few kinds of error that this program raises on purpose. They carry facts; the message is built once."""
 
+import math
+
 
 class GroutJobsError(Exception):
     """The root of every error raised here on purpose."""
@@ -32,13 +34,23 @@ class OutOfRange(GroutJobsError):
     def __str__(self) -> str:
         shown = f"{self.quantity} {self._with_unit(self.value)}"
         if self.low is not None and self.value < self.low:
-            return f"{shown} is below {self._with_unit(self.low)}, the lower limit in [{self.source}]"
+            refused = _refused_end(self.low, -math.inf)
+            side = f"below {self._with_unit(self.low)}" if refused is None else f"not above {self._with_unit(refused)}"
+            return f"{shown} is {side}, the lower limit in [{self.source}]"
         if self.high is not None and self.value > self.high:
-            return f"{shown} is above {self._with_unit(self.high)}, the upper limit in [{self.source}]"
+            refused = _refused_end(self.high, math.inf)
+            side = f"above {self._with_unit(self.high)}" if refused is None else f"not below {self._with_unit(refused)}"
+            return f"{shown} is {side}, the upper limit in [{self.source}]"
         return f"{shown} is not a number that can be used, see [{self.source}]"
 
     def _with_unit(self, number: float) -> str:
         return f"{number:.6g} {self.unit}".rstrip()
+
+
+def _refused_end(limit: float, beyond: float) -> float | None:
+    """The round number beside a limit that is refused itself: such a limit is kept as the next number that is taken."""
+    end = math.nextafter(limit, beyond)
+    return end if len(repr(end)) < len(repr(float(limit))) else None
 
 
 class Unusable(GroutJobsError):

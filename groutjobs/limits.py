@@ -100,6 +100,7 @@ _add("rise_mm", "mm", (0, 200), (5, 60), "PRACTICE")
 _add("snug_kn", "kn", (0, 5_000), (0, 500), _OURS)
 _add("shelf_life_d", "d", (1, 3_650), (90, 1_500), "PRACTICE")
 _add("turnaround_min", "min", (0, 60), (1, 15), _OURS)
+_add("conditioning_h", "h", (0, 1_000), (8, 240), "BLOCH-MCM")
 _count("kits_per_batch", (1, 10), (1, 3), _OURS)
 # hours of weather: a dew point has no use where the air holds no water
 _add("dew_point_c", "c", (-60, 40), (-30, 30), _OURS)

@@ -13,7 +13,7 @@ from groutjobs.equipment.models import (  # isort: skip
     SurveyPoint,
 )
 from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan  # isort: skip
-from groutjobs.weather.models import Forecast  # isort: skip
+from groutjobs.weather.models import FeedState, Forecast, ForecastFeed, ServiceState  # isort: skip
 from groutjobs.windows.models import PourHours  # isort: skip
 from groutjobs.outages.models import Outage, ScheduledPour  # isort: skip
 from groutjobs.pours.models import Photo, Pour, PourEntry  # isort: skip
@@ -28,7 +28,9 @@ __all__ = [
     "CureReading",
     "DataSheet",
     "Event",
+    "FeedState",
     "Forecast",
+    "ForecastFeed",
     "Foundation",
     "GroutLot",
     "GroutSystem",
@@ -46,6 +48,7 @@ __all__ = [
     "PourPlan",
     "ReadingImport",
     "ScheduledPour",
+    "ServiceState",
     "Signature",
     "Site",
     "SurveyPoint",

@@ -49,6 +49,7 @@ UNITS_OF: dict[str, tuple[Unit, ...]] = {
     "kg": _units(("kg", "kg", "kg", 1), ("lb", "lb", "pound", 1)),
     "kg_m3": _units(("kg_m3", "kg/m³", "kg/m**3", 0), ("lb_ft3", "lb/ft³", "pound/foot**3", 1)),
     "kw": _units(("kW", "kW", "kW", 1), ("hp", "hp", "horsepower", 1)),
+    "heat_kw": _units(("kW", "kW", "kW", 1), ("Btu_h", "Btu/h", "Btu/hour", 0)),
     "rpm": _units(("rpm", "rpm", "rpm", 0)),
     "kn": _units(("kN", "kN", "kN", 1), ("lbf", "lbf", "lbf", 0)),
     "nm": _units(("Nm", "N·m", "N*m", 0), ("ftlb", "ft·lb", "foot*lbf", 0)),

@@ -17,8 +17,9 @@ def test_it_prints_a_row_for_each_thing_measured() -> None:
     call_command("benchmark", stdout=out, columns=[1, 2], machines=[1, 2], **SMALL)
     rows = [line[:30].strip() for line in out.getvalue().splitlines() if " ms " in line[:60]]
     slab = ["slab, our stepper", "slab, scipy solve_ivp LSODA"]
-    assert rows == [*slab, *slab, "pour hours", "pour hours", "plan drawing", "takeoff"]
-    assert "Samples of the\nerror of the forecast are not part of the search yet" in out.getvalue()
+    hours = ["pour hours", "pour hours, odds of 500"]
+    assert rows == [*slab, *slab, *hours, *hours, "plan drawing", "takeoff"]
+    assert "whether the alignment can start two days before the forecast ends" in out.getvalue()
 
 
 def test_both_solvers_solve_the_same_problem() -> None:

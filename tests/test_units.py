@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from groutjobs import units
@@ -41,6 +41,63 @@ def test_it_converts_as_the_published_tables_do(value: float, suffix: str, key: 
 def test_there_and_back_is_the_same_number(suffix: str, key: str, value: float) -> None:
     there = units.to_si(value, suffix, key)
     assert units.from_si(there, suffix, key) == pytest.approx(value, rel=1e-9, abs=1e-6)
+
+
+SCALES = [(suffix, key) for suffix, key in ALL_UNITS if key not in {"degC", "degF"}]
+
+
+@pytest.mark.parametrize(("suffix", "key"), ALL_UNITS)
+@settings(max_examples=15)
+@given(value=st.floats(-1e6, 1e6))
+def test_back_and_there_is_the_same_number(suffix: str, key: str, value: float) -> None:
+    shown = units.from_si(value, suffix, key)
+    assert units.to_si(shown, suffix, key) == pytest.approx(value, rel=1e-12, abs=1e-10)
+
+
+@pytest.mark.parametrize(("suffix", "key"), SCALES)
+@settings(max_examples=15)
+@given(value=st.floats(1e-9, 1e9), factor=st.floats(0.01, 100.0))
+def test_a_scale_that_begins_at_nothing_keeps_shares_also_of_small_numbers(
+    suffix: str, key: str, value: float, factor: float
+) -> None:
+    """A °F reading is not twice as warm at twice the number; every other unit here is so many times another one."""
+    assert units.to_si(0.0, suffix, key) == 0.0
+    assert units.to_si(factor * value, suffix, key) == pytest.approx(
+        factor * units.to_si(value, suffix, key), rel=1e-12
+    )
+    assert units.from_si(units.to_si(value, suffix, key), suffix, key) == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize(("suffix", "key"), ALL_UNITS)
+@settings(max_examples=15)
+@given(one=st.floats(-1e6, 1e6), other=st.floats(-1e6, 1e6))
+def test_more_in_one_unit_is_never_less_in_another(suffix: str, key: str, one: float, other: float) -> None:
+    less, more = sorted((one, other))
+    assert units.to_si(less, suffix, key) <= units.to_si(more, suffix, key)
+
+
+@given(cold_c=st.floats(-60.0, 200.0), warm_c=st.floats(-60.0, 200.0))
+def test_a_difference_of_temperatures_is_the_same_read_in_either_scale(cold_c: float, warm_c: float) -> None:
+    difference_f = units.from_si(warm_c, "c", "degF") - units.from_si(cold_c, "c", "degF")
+    assert units.from_si(warm_c - cold_c, "k", "delta_degF") == pytest.approx(difference_f, abs=1e-9)
+
+
+@pytest.mark.parametrize("suffix", units.UNITS_OF)
+@pytest.mark.parametrize("system", [units.METRIC, units.US])
+@settings(max_examples=15)
+@given(value=st.floats(0.0, 1e5))
+def test_what_is_printed_reads_back_to_within_half_of_its_last_digit(system: str, suffix: str, value: float) -> None:
+    unit = units.preferred_unit(suffix, system)
+    printed = units.shown(value, suffix, system).removesuffix(unit.label).strip()
+    read = units.read_number(printed.replace("\u202f", "").replace("\u2212", "-"))
+    half = 0.5 * 10.0**-unit.decimals
+    assert read == pytest.approx(units.from_si(value, suffix, unit.key), abs=half * (1.0 + 1e-6), rel=1e-12)
+
+
+def test_every_suffix_is_found_at_the_end_of_a_name_and_every_unit_by_its_key() -> None:
+    assert [units.suffix_of(f"thing_{suffix}") for suffix in units.UNITS_OF] == list(units.UNITS_OF)
+    found = [(suffix, units.unit_for(suffix, unit.key)) for suffix, row in units.UNITS_OF.items() for unit in row]
+    assert found == [(suffix, unit) for suffix, row in units.UNITS_OF.items() for unit in row]
 
 
 @pytest.mark.parametrize(

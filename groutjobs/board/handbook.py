@@ -1,31 +1,27 @@
 """The handbook of the computing: what the functions of engineering and scheduling say of themselves.
 
 The source files are read as text, so this stage calls neither. An anchor is package, module and name with dots between,
-such as engineering.cure.rate_ratio, and the same on every installation.
+such as engineering.cure.rate_ratio, and the same on every installation. Order and titles stand in contents.py.
 """
 
 import ast
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import zip_longest
 from pathlib import Path
 
-from groutjobs import units
-from groutjobs.sources import sources
+from groutjobs.board.contents import LAST, STAGES, Stage, plain_name, title_of, unit_of
+from groutjobs.sources import Source, sources
 
 PACKAGES = ("engineering", "scheduling")
 LONGEST_SEARCH = 100
 _ROOT = Path(__file__).resolve().parents[1]
 _MARK = re.compile(r"\[([A-Z][A-Z0-9.]*(?:-[A-Z0-9]+)*)(?:[ ,][^\]]*)?\]|`+([^`]+)`+")
 _SECTION = re.compile(r"^(Parameters|Returns|Raises|Source|Examples)\n-+\n", re.MULTILINE)
+_NAME = re.compile(r"\b(?:[a-z]\w*\.)*([A-Za-z][A-Za-z0-9]*(?:_[A-Za-z0-9]+)+)\b(?:\(\))?")
 _UNIT = re.compile(r"\[([^\]]+)\](?:,\s*)?")
-_OTHER_UNITS = {
-    "_mm2": "mm²", "_w_m2k": "W/m²·K", "_w_m2k4": "W/m²·K⁴", "_j_m2k": "J/m²·K", "_j_m3k": "J/m³·K", "_j_kgk": "J/kg·K",
-    "_j_m2": "J/m²", "_kj_mol": "kJ/mol", "_kj_molk": "kJ/mol·K", "_m2_s": "m²/s", "_m_s2": "m/s²", "_l_min": "L/min",
-    "_ratio": "-", "_share": "-",
-}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -44,8 +40,13 @@ class Row:
     name: str
     meaning: tuple[Piece, ...]
     unit: str = ""
-    allowed: str = ""
+    allowed: tuple[Piece, ...] = ()
     records: tuple["Link", ...] = ()
+
+    @property
+    def title(self) -> str:
+        """Its name in words; several of one line "x_mm, y_mm" stay apart by comma."""
+        return ", ".join(plain_name(one.strip()) for one in self.name.split(","))
 
 
 @dataclass(frozen=True)
@@ -55,15 +56,21 @@ class Link:
     name: str
     anchor: str
 
+    @property
+    def title(self) -> str:
+        return plain_name(self.name)
+
 
 @dataclass(frozen=True)
 class Entry:
-    """One function, record or fixed number. `kind` is one of these words."""
+    """One function, record or fixed number. `kind` is one of these words; `call` is how the program writes it."""
 
     anchor: str
     name: str
     kind: str
     paragraphs: tuple[tuple[Piece, ...], ...]
+    title: str = ""
+    call: str = ""
     rows: tuple[Row, ...] = ()
     returns: Row | None = None
     raises: tuple[Row, ...] = ()
@@ -71,6 +78,17 @@ class Entry:
     example: str = ""
     value: str = ""
     words: str = ""
+
+    @property
+    def summary(self) -> tuple[Piece, ...]:
+        """The first sentence, for the line that stays when the entry is folded."""
+        return self.paragraphs[0] if self.paragraphs else ()
+
+    @property
+    def references(self) -> tuple[Source, ...]:
+        """The full references of what its section "Source" cites, each once."""
+        keys = dict.fromkeys(piece.key for piece in self.source if piece.key)
+        return tuple(sources()[key] for key in keys)
 
     @property
     def told(self) -> tuple[Row, ...]:
@@ -86,21 +104,48 @@ class Entry:
 
 @dataclass(frozen=True)
 class Part:
-    """One module: its first line, the rest of what stands at its head, and its entries in the order of the file."""
+    """One module: title and first line, the rest of what stands at its head, its entries in the order of the file."""
 
     anchor: str
     title: str
+    about: str
     paragraphs: tuple[tuple[Piece, ...], ...]
     entries: tuple[Entry, ...]
+
+    @property
+    def functions(self) -> tuple[Entry, ...]:
+        return tuple(entry for entry in self.entries if entry.kind == "function")
+
+    @property
+    def given(self) -> tuple[Entry, ...]:
+        """What the functions take as given: fixed numbers, then records."""
+        return tuple(sorted((one for one in self.entries if one.kind != "function"), key=lambda one: one.kind))
+
+
+@dataclass(frozen=True)
+class Chapter:
+    """The parts of one stage of the job."""
+
+    stage: Stage
+    parts: tuple[Part, ...]
 
 
 @cache
 def handbook() -> tuple[Part, ...]:
-    """Every module with something to say, engineering first. Read once for each process."""
+    """Every module with something to say, in the order of the job. Read once for each process."""
     trees = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in _files()}
     records = {key: anchor for name, tree in trees.items() for key, anchor in _records(name, tree).items()}
-    parts = (_part(name, tree, records) for name, tree in trees.items())
+    places = {module: place for place, module in enumerate(module for one in STAGES for module in one.modules)}
+    parts = (_part(name, trees[name], records) for name in sorted(trees, key=lambda one: places.get(one, len(places))))
     return tuple(part for part in parts if part.entries)
+
+
+def chapters(parts: Sequence[Part]) -> tuple[Chapter, ...]:
+    """The parts by stage of the job; what no stage names comes last. A stage without parts is left out."""
+    found = [Chapter(stage, tuple(part for part in parts if part.anchor in stage.modules)) for stage in STAGES]
+    placed = {part.anchor for chapter in found for part in chapter.parts}
+    found.append(Chapter(LAST, tuple(part for part in parts if part.anchor not in placed)))
+    return tuple(chapter for chapter in found if chapter.parts)
 
 
 def found(wanted: str) -> tuple[Part, ...]:
@@ -109,7 +154,7 @@ def found(wanted: str) -> tuple[Part, ...]:
     if not words:
         return handbook()
     kept = [
-        Part(part.anchor, part.title, part.paragraphs, entries)
+        replace(part, entries=entries)
         for part in handbook()
         if (entries := tuple(entry for entry in part.entries if all(word in entry.words for word in words)))
     ]
@@ -128,15 +173,24 @@ def anchors() -> frozenset[str]:
 
 
 def cited(text: str) -> tuple[Piece, ...]:
-    """The text in pieces: source keys that the bibliography knows, names in backticks, and the words between."""
+    """The text in pieces: source keys that the bibliography knows, names in backticks, and the words between.
+
+    Names of the program that stand among the words are put into words.
+    """
     text, pieces, end = " ".join(text.split()), [], 0
     for match in _MARK.finditer(text):
         key, name = match.groups()
         if name or key in sources():
             marked = Piece(name, is_code=True) if name else Piece(match.group(), key)
-            pieces += [Piece(text[end : match.start()]), marked]
+            pieces += [Piece(_in_words(text[end : match.start()])), marked]
             end = match.end()
-    return tuple(piece for piece in (*pieces, Piece(text[end:])) if piece.text)
+    return tuple(piece for piece in (*pieces, Piece(_in_words(text[end:]))) if piece.text)
+
+
+def _in_words(text: str) -> str:
+    return _NAME.sub(
+        lambda match: plain_name(match.group(1)), text.replace("KeyError for any other", "any other is refused")
+    )
 
 
 def _files() -> Iterator[tuple[str, Path]]:
@@ -159,8 +213,8 @@ def _part(name: str, tree: ast.Module, records: dict[str, str]) -> Part:
         entry = _entry(name, node, after, own)
         if entry is not None:
             entries.append(entry)
-    title = "".join(piece.text for piece in head)
-    return Part(name, title, tuple(rest), tuple(entries))
+    about = "".join(piece.text for piece in head)
+    return Part(name, title_of(name.rpartition(".")[2], name), about, tuple(rest), tuple(entries))
 
 
 def _entry(module: str, node: ast.stmt, after: ast.stmt | None, records: dict[str, str]) -> Entry | None:
@@ -180,32 +234,44 @@ def _function(module: str, node: ast.FunctionDef, records: dict[str, str]) -> En
         if each.annotation is not None
     }
     rows = tuple(_row(name, words, _links(kinds.get(name), records)) for name, words in _named(said["Parameters"]))
-    returns = _row("", said["Returns"], _links(node.returns, records)) if said["Returns"] else None
+    returns = _result(said["Returns"], _links(node.returns, records)) if said["Returns"] else None
+    anchor = f"{module}.{node.name}"
+    title = title_of(node.name, anchor)
     return Entry(
-        anchor=f"{module}.{node.name}",
+        anchor=anchor,
         name=node.name,
         kind="function",
-        paragraphs=_paragraphs(said["head"]),
+        title=title,
+        call=f"{node.name}({', '.join(kinds)})",
+        paragraphs=_paragraphs(_without_return(said["head"])),
         rows=rows,
         returns=returns,
         raises=tuple(Row(name, cited(words)) for name, words in _named(said["Raises"])),
         source=cited(said["Source"]),
         example=said["Examples"].strip(),
-        words=f"{module} {node.name} {text}".casefold(),
+        words=f"{module} {node.name} {title} {text}".casefold(),
     )
+
+
+def _without_return(text: str) -> str:
+    """ "Return the rate …" is for readers of the file; here it reads "The rate …"."""
+    said = text.removeprefix("Return ")
+    return said[:1].upper() + said[1:]
 
 
 def _record(module: str, node: ast.ClassDef, records: dict[str, str]) -> Entry:
     text = ast.get_docstring(node) or ""
     rows = tuple(row for inner in node.body if (row := _field(inner, records)) is not None)
     names = " ".join(row.name for row in rows)
+    title = title_of(node.name, f"{module}.{node.name}")
     return Entry(
         anchor=f"{module}.{node.name}",
         name=node.name,
         kind="record",
+        title=title,
         paragraphs=_paragraphs(text),
         rows=rows,
-        words=f"{module} {node.name} {text} {names}".casefold(),
+        words=f"{module} {node.name} {title} {text} {names}".casefold(),
     )
 
 
@@ -213,33 +279,38 @@ def _field(node: ast.stmt, records: dict[str, str]) -> Row | None:
     """A field, a word of a list of words, or a method with a sentence of its own; None for what is not shown."""
     if isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name):
         usual = f"{ast.unparse(node.value)} unless given" if node.value is not None and _is_plain(node.value) else ""
-        return Row(node.target.id, cited(usual), _unit_of(node.target.id), "", _links(node.annotation, records))
+        return Row(node.target.id, cited(usual), unit_of(node.target.id), (), _links(node.annotation, records))
     if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name) and _is_plain(node.value):
         return Row(node.targets[0].id, cited(_shown(node.value)))
     if isinstance(node, ast.FunctionDef) and not node.name.startswith("_") and ast.get_docstring(node):
         words = (ast.get_docstring(node) or "").split("\n\n")[0]
         row = _row(node.name, words, _links(node.returns, records))
-        return Row(row.name, row.meaning, row.unit or _unit_of(node.name), row.allowed, row.records)
+        return Row(row.name, row.meaning, row.unit or unit_of(node.name), row.allowed, row.records)
     return None
 
 
 def _fixed(module: str, node: ast.stmt, after: ast.stmt | None) -> Entry | None:
-    """A number or table that functions take as given: in capitals, and plain or with a sentence below it."""
+    """A number or table that functions take as given: in capitals, and plain or with a sentence below it.
+
+    Words for a message are none, unless a sentence below says more of them.
+    """
     target = node.targets[0] if isinstance(node, ast.Assign) else getattr(node, "target", None)
     value = getattr(node, "value", None)
     if not isinstance(target, ast.Name) or not re.fullmatch("[A-Z][A-Z0-9_]+", target.id) or value is None:
         return None
     said = str(ast.literal_eval(after.value)) if isinstance(after, ast.Expr) and _is_plain(after.value) else ""
-    if not said and not _is_plain(value):
+    if not said and (not _is_plain(value) or isinstance(ast.literal_eval(value), str)):
         return None
-    unit = _unit_of(target.id.lower())
+    unit = unit_of(target.id.lower())
+    title = title_of(target.id, f"{module}.{target.id}")
     return Entry(
         anchor=f"{module}.{target.id}",
         name=target.id,
         kind="fixed",
+        title=title,
         paragraphs=_paragraphs(said),
         value=f"{_shown(value)} {unit if unit != '-' else ''}".strip(),
-        words=f"{module} {target.id} {said}".casefold(),
+        words=f"{module} {target.id} {title} {said}".casefold(),
     )
 
 
@@ -254,16 +325,6 @@ def _is_plain(value: ast.expr) -> bool:
     except ValueError:
         return False
     return True
-
-
-def _unit_of(name: str) -> str:
-    for ending, label in _OTHER_UNITS.items():
-        if name.endswith(ending):
-            return label
-    try:
-        return units.UNITS_OF[units.suffix_of(name)][0].label
-    except KeyError:
-        return ""
 
 
 def _sections(text: str) -> dict[str, str]:
@@ -290,8 +351,16 @@ def _row(name: str, text: str, records: tuple[Link, ...]) -> Row:
     text = " ".join(text.split())
     for match in _UNIT.finditer(text):
         if match.group(1).split(" ")[0].rstrip(",") not in sources():
-            return Row(name, cited(text[: match.start()]), match.group(1), text[match.end() :].strip(), records)
+            allowed = cited(text[match.end() :].strip(" ;"))
+            return Row(name, cited(text[: match.start()]), match.group(1), allowed, records)
     return Row(name, cited(text), records=records)
+
+
+def _result(text: str, records: tuple[Link, ...]) -> Row:
+    """The row of what comes back; what stands after its unit belongs to the meaning."""
+    row = _row("", text, records)
+    more = (Piece(" "), *row.allowed) if row.allowed else ()
+    return Row(row.name, (*row.meaning, *more), row.unit, (), records)
 
 
 def _links(annotation: ast.expr | None, records: dict[str, str]) -> tuple[Link, ...]:

@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from groutjobs.accounts.access import row_or_404, rows_for, signed_in
-from groutjobs.board.handbook import LONGEST_SEARCH, engine_version, found
+from groutjobs.board.handbook import LONGEST_SEARCH, chapters, engine_version, found
 from groutjobs.board.queries import machines_with_jobs, site_day, standing_of
 from groutjobs.equipment.models import Site
 from groutjobs.sources import sources as bibliography
@@ -36,6 +36,6 @@ def sources(request: HttpRequest) -> HttpResponse:
 @require_GET
 def how(request: HttpRequest) -> HttpResponse:
     wanted = " ".join(request.GET.get("find", "")[:LONGEST_SEARCH].split())
-    shown = {"wanted": wanted, "parts": found(wanted), "longest": LONGEST_SEARCH}
-    shown["version"] = engine_version()
-    return render(request, "board/how.html", shown)
+    is_open = bool(wanted) or request.GET.get("unfold") == "all"
+    shown = {"wanted": wanted, "chapters": chapters(found(wanted)), "longest": LONGEST_SEARCH, "is_open": is_open}
+    return render(request, "board/how.html", shown | {"version": engine_version()})

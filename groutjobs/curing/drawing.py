@@ -15,6 +15,7 @@ TOP, MIDDLE, AGE_TOP, BOTTOM, HEIGHT = 112.0, 350.0, 396.0, 586.0, 620.0
 SIZE = 15.0
 ROW = 18.0
 GAP_TINT = "#ece7d6"
+BAND_TINT = "#dbe4ea"
 LOOKS: dict[str, tuple[str, dict[str, object]]] = {
     Probe.GROUT: ("grout", {"stroke_width": 3}),
     Probe.CONCRETE: ("concrete", {"stroke_width": 2, "stroke_dasharray": "12 5"}),
@@ -45,6 +46,7 @@ def cure_picture(state: dict[str, Any], *, zone: str, system: str = units.METRIC
     panels = _panels(state, zone, system)
     pieces = [
         *_gaps(state, panels),
+        *_likely(state, panels),
         *panels.temp.grid(LEFT, RIGHT),
         *panels.age.grid(LEFT, RIGHT),
         *panels.time.day_lines(TOP, BOTTOM),
@@ -120,6 +122,18 @@ def _ages(state: dict[str, Any], panels: _Panels) -> list[str]:
     }
     shown = [name for name in looks if name in state["series"] and (name != "age_low" or state["gaps"])]
     return [_line(panels, panels.age, state["series"][name], "age_h", **looks[name]) for name in shown]
+
+
+def _likely(state: dict[str, Any], panels: _Panels) -> list[str]:
+    """The ages of 8 of 10 likely cures, as a strip behind the lines of age."""
+    band = state["series"].get("age_band")
+    if band is None:
+        return []
+    rows = list(zip(band["at_h"], band["low_h"], band["high_h"], strict=True))
+    high = panels.age.high
+    upper = [(panels.at(at_h), panels.age.y(min(high_h, high))) for at_h, _, high_h in rows]
+    lower = [(panels.at(at_h), panels.age.y(min(low_h, high))) for at_h, low_h, _ in rows]
+    return [svg.polygon([*upper, *reversed(lower)], fill=BAND_TINT, stroke="none")]
 
 
 def _limits(state: dict[str, Any], panels: _Panels, system: str) -> list[str]:
@@ -206,6 +220,8 @@ def _legend(state: dict[str, Any]) -> list[str]:
         entries.append((words, AHEAD))
     if state.get("gaps") and "age_low" in series:
         entries.append(("age if gaps ran cold", {"stroke_width": 1.4}))
+    if "age_band" in series:
+        entries.append(("age of 8 in 10 likely cures", {"stroke_width": 12, "stroke": BAND_TINT}))
     pieces, x, y = [], LEFT, 20.0
     for words, look in entries:
         wide = 46 + svg.text_width(words, SIZE) + 22

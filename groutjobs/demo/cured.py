@@ -24,18 +24,19 @@ def grout_temperature_c(hours: float) -> float:
 
 
 def log_cure(crew: Crew, until: dt.datetime, days: int) -> None:
-    """A logger's file: grout, plate and concrete every half hour for some days, or up to now."""
+    """A logger's file: grout, plate, concrete and the air of the hall every half hour for some days, or up to now."""
     pour = crew.pour
     assert pour.poured_at is not None  # noqa: S101
     starts_at = pour.poured_at.replace(second=0, microsecond=0)
     count = int(min((until - starts_at).total_seconds(), days * 86400) // 1800)
-    lines = ["time,grout_c,plate_c,concrete_c"]
+    lines = ["time,grout_c,plate_c,concrete_c,air_c"]
     for index in range(1, count + 1):
         hours = index / 2
         grout_c = grout_temperature_c(hours) + 0.1 * math.sin(index)
         lines.append(
             f"{(starts_at + dt.timedelta(hours=hours)).isoformat()},{grout_c:.1f},"
-            f"{20.9 + 0.45 * (grout_c - 21.0):.1f},{20.6 + 0.3 * (grout_c - 21.0):.1f}"
+            f"{20.9 + 0.45 * (grout_c - 21.0):.1f},{20.6 + 0.3 * (grout_c - 21.0):.1f},"
+            f"{20.8 + 0.6 * math.sin(hours / 24 * 2 * math.pi):.1f}"
         )
     content = "\n".join(lines).encode()
     earliest, latest = reading_span(pour, until)

@@ -117,6 +117,9 @@ def _plan(scene: Scene, machine: Machine, row: dict[str, Any]) -> PourPlan:
         pour_on=hours.next_april(scene.works.today) if in_april else scene.works.today,
         snug_kn=60.0,
         machine_mounted=False,
+        material_c=9.0 if in_april else None,
+        conditioning_store_c=23.0 if in_april else None,
+        conditioning_h=48.0 if in_april else None,
     )
 
 

@@ -38,6 +38,12 @@ class Grade:
     largest_mm: float | None
     source: str
 
+    def __post_init__(self) -> None:
+        require_above(f"yield strength of {self.name}", self.yield_mpa, 0.0, unit="MPa", source=self.source)
+        require_between(f"yield strength of {self.name}", self.yield_mpa, None, 3000.0, unit="MPa", source="GROUTJOBS")
+        if self.largest_mm is not None:
+            require_above(f"largest size of {self.name}", self.largest_mm, 0.0, unit="mm", source=self.source)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Friction:
@@ -97,7 +103,7 @@ def stress_area_mm2(diameter_mm: float, pitch_mm: float, series: str) -> float:
     Parameters
     ----------
     diameter_mm : Nominal diameter. [mm], above 0
-    pitch_mm : Pitch; 25.4 over threads per inch for inch threads. [mm], above 0, below half the diameter
+    pitch_mm : Pitch; 25.4 over threads per inch for inch threads. [mm], above 0, to half the diameter
     series : "UN" or "ISO".
 
     Returns

@@ -53,7 +53,7 @@ def torque_nm(tension_kn: float, diameter_mm: float, friction_factor: float) -> 
 
     Source
     ------
-    [SHIGLEY] 8-8, T = K·F·d; torque control scatters by 25 to 35 %.
+    [SHIGLEY] 8-8, T = K·F·d; torque control scatters by 25 to 35 %. [PRACTICE] limits of K.
 
     Examples
     --------
@@ -84,7 +84,7 @@ def tension_kn(torque_nm: float, diameter_mm: float, friction_factor: float) -> 
 
     Source
     ------
-    [SHIGLEY] 8-8, T = K·F·d.
+    [SHIGLEY] 8-8, T = K·F·d. [PRACTICE] limits of K.
     """
     require_above("torque", torque_nm, 0.0, unit="N·m", source="SHIGLEY")
     _check_wrench(diameter_mm, friction_factor)
@@ -225,7 +225,7 @@ def bolt_findings(
 
     Source
     ------
-    [PRACTICE] 0.60 to 0.75 of yield at most; [API686] chapter 4 free length of 12 diameters.
+    [PRACTICE] 0.60 to 0.75 of yield at most; [API686] chapter 4 free length of 12 diameters; [SHIGLEY] tension.
     """
     require_above("bolt tension", tension_kn, 0.0, unit="kN", source="SHIGLEY")
     require_above("free length", free_length_mm, 0.0, unit="mm", source="API686")

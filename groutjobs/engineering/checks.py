@@ -24,7 +24,7 @@ def require_between(
     Parameters
     ----------
     quantity : Its name, for the error.
-    value : The number. [as unit]
+    value : The number. [as unit], low to high
     low : Lower limit. [as unit], None for none
     high : Upper limit. [as unit], None for none
     unit : What is printed behind the numbers of the error.
@@ -32,14 +32,14 @@ def require_between(
 
     Raises
     ------
-    OutOfRange : the number is outside, NaN or infinite.
+    OutOfRange : the number is outside, NaN or infinite, or a limit is NaN.
 
     Source
     ------
     [GROUTJOBS] a number is refused, never bent into its range.
     """
-    too_low = low is not None and value < low
-    too_high = high is not None and value > high
+    too_low = low is not None and not value >= low
+    too_high = high is not None and not value <= high
     if too_low or too_high or not math.isfinite(value):
         raise OutOfRange(quantity, value, low=low, high=high, unit=unit, source=source)
 
@@ -50,14 +50,14 @@ def require_above(quantity: str, value: float, low: float, *, unit: str = "", so
     Parameters
     ----------
     quantity : Its name, for the error.
-    value : The number. [as unit]
+    value : The number. [as unit], above low
     low : Lower limit. [as unit]
     unit : What is printed behind the numbers of the error.
     source : Key of the source that sets the limit.
 
     Raises
     ------
-    OutOfRange : the number is not above, NaN or infinite.
+    OutOfRange : the number is not above, NaN or infinite, or the limit is NaN.
 
     Source
     ------
@@ -81,7 +81,7 @@ def require_all_between(
     Parameters
     ----------
     quantity : Its name, for the error.
-    values : The numbers. [as unit], any shape
+    values : The numbers. [as unit], any shape, low to high
     low : Lower limit. [as unit], None for none
     high : Upper limit. [as unit], None for none
     unit : What is printed behind the numbers of the error.
@@ -89,7 +89,7 @@ def require_all_between(
 
     Raises
     ------
-    OutOfRange : a number is outside, NaN or infinite.
+    OutOfRange : a number is outside, NaN or infinite, or a limit is NaN.
 
     Source
     ------
@@ -97,8 +97,8 @@ def require_all_between(
     """
     bad = ~np.isfinite(values)
     if low is not None:
-        bad |= values < low
+        bad |= ~(values >= low)
     if high is not None:
-        bad |= values > high
+        bad |= ~(values <= high)
     if bad.any():
         require_between(quantity, float(values[bad].flat[0]), low, high, unit=unit, source=source)

@@ -104,12 +104,15 @@ def flow_distance_mm(compartment: Polygon, fill_holes: Sequence[Hole]) -> float:
 
     Raises
     ------
+    OutOfRange : the centre of a hole is no number.
     Unusable : there is no hole.
 
     Source
     ------
     [GROUTJOBS] the distance to the nearest hole is largest at a corner of that hole's share of the compartment.
     """
+    for number, hole in enumerate(fill_holes, start=1):
+        require_point(f"fill hole {number}", hole.x_mm, hole.y_mm)
     centres = {(hole.x_mm, hole.y_mm) for hole in fill_holes}
     if not centres:
         raise Unusable("flow distance", "no fill hole", source="ACI351.4")
@@ -132,7 +135,7 @@ def compartment_findings(
 
     Parameters
     ----------
-    plate_outline : Outline of the plate. [mm]
+    plate_outline : Outline of the plate. [mm], -100000 to 100000
     compartments : Its compartments.
     holes : All fill and vent holes; one within 1 mm of a compartment's edge belongs to it.
     system : Units that the reader sees.
@@ -148,6 +151,7 @@ def compartment_findings(
     Source
     ------
     [API686] 5-3.8.5 fill holes; [ACI351.5] 3.1.6 vents from 6 mm; [API610] vents from 13 mm; [ACI351.4] 3.1.6 flow.
+    [GROUTJOBS] limits of a place in plan.
     """
     plate = checked_polygon("plate", plate_outline)
     polygons = checked_compartments(plate, compartments)

@@ -5,10 +5,12 @@ top film changes, the matrix is inverted once and the film enters as a correctio
 matrix product for a whole batch of cases. Backward Euler never overshoots and closes its energy balance exactly.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from groutjobs.engineering.checks import Floats, require_above, require_all_between
 from groutjobs.engineering.materials import Solid
@@ -75,7 +77,9 @@ class Column:
             require_above("conductance of the gap", gap_w_m2k, 0.0, unit="W/m²·K", source="GROUTJOBS")
             resistance[counts[0] - 1] += 1 / gap_w_m2k
         self.link_w_m2k = 1 / resistance
-        self.bottom_w_m2k = self._with_half_cell(bottom_film_w_m2k)
+        self.last: int | npt.NDArray[np.intp] = len(self.depth_m) - 1
+        self.bottom_w_m2k = np.zeros_like(self.depth_m)
+        self.bottom_w_m2k[-1] = self._with_half_cell(bottom_film_w_m2k)
 
     def _with_half_cell(self, film_w_m2k: float) -> float:
         if film_w_m2k == 0.0:
@@ -84,20 +88,42 @@ class Column:
         return 1 / (1 / film_w_m2k + 1 / float(self.half_w_m2k[-1]))
 
     def conductance_matrix(self) -> Floats:
-        """Heat that leaves each cell per kelvin, without the top film. [W/m²·K], shape (n_cells, n_cells)"""
-        matrix = np.diag(-self.link_w_m2k, 1) + np.diag(-self.link_w_m2k, -1)
-        np.fill_diagonal(matrix, -matrix.sum(axis=1))
-        matrix[-1, -1] += self.bottom_w_m2k
+        """Heat that leaves each cell per kelvin, without the top film. [W/m²·K], shape (..., n_cells, n_cells)"""
+        n_cells = self.depth_m.shape[-1]
+        matrix, here = np.zeros((*self.depth_m.shape, n_cells)), np.arange(n_cells)
+        matrix[..., here[:-1], here[1:]] = matrix[..., here[1:], here[:-1]] = -self.link_w_m2k
+        matrix[..., here, here] = self.bottom_w_m2k - matrix.sum(axis=-1)
         return matrix
 
     def top_conductance_w_m2k(self, film_w_m2k: Floats) -> Floats:
         """Film and half a cell in series, so that the surface itself needs no cell."""
-        return np.asarray(1 / (1 / film_w_m2k + 1 / self.half_w_m2k[0]))
+        return np.asarray(1 / (1 / film_w_m2k + 1 / self.half_w_m2k[..., 0]))
 
     def top_surface_c(self, cell_c: Floats, film_w_m2k: Floats, flow_w_m2: Floats) -> Floats:
         """Temperature of the top face from the top cell and the film; the flow is film times its air temperature."""
-        half = self.half_w_m2k[0]
+        half = self.half_w_m2k[..., 0]
         return np.asarray((flow_w_m2 + half * cell_c) / (film_w_m2k + half))
+
+
+class ColumnRow(Column):
+    """Several columns side by side, one for each case of a batch: arrays have one row for each column.
+
+    Shorter columns are filled up from below with cells that touch nothing and stay as they are.
+    """
+
+    def __init__(self, columns: Sequence[Column]) -> None:
+        widest = max(len(column.depth_m) for column in columns)
+
+        def filled(rows: Sequence[Floats], value: float, width: int) -> Floats:
+            return np.stack([np.pad(row, (0, width - len(row)), constant_values=value) for row in rows])
+
+        self.thickness_m = filled([column.thickness_m for column in columns], 1.0, widest)
+        self.depth_m = filled([column.depth_m for column in columns], math.inf, widest)
+        self.capacity_j_m2k = filled([column.capacity_j_m2k for column in columns], 1.0, widest)
+        self.half_w_m2k = filled([column.half_w_m2k for column in columns], 1.0, widest)
+        self.link_w_m2k = filled([column.link_w_m2k for column in columns], 0.0, widest - 1)
+        self.bottom_w_m2k = filled([column.bottom_w_m2k for column in columns], 0.0, widest)
+        self.last = np.array([len(column.depth_m) - 1 for column in columns])
 
 
 class Stepper:
@@ -105,14 +131,18 @@ class Stepper:
 
     def __init__(self, column: Column, step_s: float, n_batch: int) -> None:
         require_above("time step", step_s, 0.0, unit="s", source="GROUTJOBS")
-        self.column = column
-        self.step_s = step_s
+        self.column, self.step_s = column, step_s
         inertia = column.capacity_j_m2k / step_s
-        inverse = np.linalg.inv(np.diag(inertia) + column.conductance_matrix())
-        self._spread = np.ascontiguousarray(inverse.T * inertia[:, None])
-        self._from_top = inverse[:, 0].copy()
-        self._from_bottom = inverse[:, -1] * column.bottom_w_m2k
+        n_cells = inertia.shape[-1]
+        inverse = np.linalg.inv(inertia[..., None] * np.eye(n_cells) + column.conductance_matrix())
+        self._spread = np.ascontiguousarray(inverse.swapaxes(-1, -2) * inertia[..., None])
+        self._from_top = inverse[..., :, 0].copy()
+        self._from_bottom = (inverse * column.bottom_w_m2k[..., None, :]).sum(axis=-1)
+        self._one_column = inertia.ndim == 1
+        self._last = slice(None) if self._one_column else np.arange(n_batch), column.last
+        self._bottom_w_m2k = np.broadcast_to(column.bottom_w_m2k, (n_batch, n_cells))[self._last]
         self.heat_in_j_m2 = np.zeros(n_batch)
+        self.heat_in_top_j_m2 = np.zeros(n_batch)
         self.heat_moved_j_m2 = np.zeros(n_batch)
 
     def run(self, cell_c: Floats, film_w_m2k: Floats, equivalent_c: Floats, bottom_c: Floats) -> Floats:
@@ -122,25 +152,35 @@ class Stepper:
         under the column, shape (n_batch,), stays the same meanwhile.
         """
         conductance = self.column.top_conductance_w_m2k(film_w_m2k)
-        share = conductance / (1 + conductance * self._from_top[0])
+        share = conductance / (1 + conductance * self._from_top[..., 0])
         from_bottom_c = bottom_c[:, None] * self._from_bottom
         inflow, bottom_c_after = np.empty_like(conductance), np.empty_like(conductance)
         for step in range(len(conductance)):
-            cell_c = cell_c @ self._spread + from_bottom_c
+            cell_c = self._spread_out(cell_c) + from_bottom_c
             inflow[step] = share[step] * (equivalent_c[step] - cell_c[:, 0])
             cell_c += inflow[step][:, None] * self._from_top
-            bottom_c_after[step] = cell_c[:, -1]
-        bottom_inflow = self.column.bottom_w_m2k * (bottom_c - bottom_c_after)
+            bottom_c_after[step] = cell_c[self._last]
+        bottom_inflow = self._bottom_w_m2k * (bottom_c - bottom_c_after)
+        self.heat_in_top_j_m2 += inflow.sum(axis=0) * self.step_s
         self.heat_in_j_m2 += (inflow + bottom_inflow).sum(axis=0) * self.step_s
         self.heat_moved_j_m2 += (np.abs(inflow) + np.abs(bottom_inflow)).sum(axis=0) * self.step_s
         return cell_c
+
+    def _spread_out(self, cell_c: Floats) -> Floats:
+        if self._one_column:
+            return np.asarray(cell_c @ self._spread)
+        return np.asarray((cell_c[:, None, :] @ self._spread)[:, 0])
+
+    def stored_j_m2(self, warmer_k: Floats) -> Floats:
+        """Heat that the column takes up with this much warmer cells. [J/m²], shape (n_batch,)"""
+        return np.asarray((warmer_k * self.column.capacity_j_m2k).sum(axis=-1))
 
     def residual_ratio(self, first_c: Floats, last_c: Floats, added_j_m2: Floats) -> Floats:
         """Heat that the balance misses, as a share of all heat that crossed top and bottom. [-], shape (n_batch,)
 
         Where less than 1 kJ/m² crossed, which warms a metre of concrete by half a millikelvin, it is a share of that.
         """
-        stored = (last_c - first_c) @ self.column.capacity_j_m2k
+        stored = self.stored_j_m2(last_c - first_c)
         missing = np.abs(stored - self.heat_in_j_m2 - added_j_m2)
         moved = np.maximum(self.heat_moved_j_m2, 1000.0)
         return np.asarray(missing / moved)

@@ -128,7 +128,7 @@ def equivalent_age_h(at_h: Floats, temp_c: Floats, clock: CureClock) -> Floats:
     Parameters
     ----------
     at_h : Time of each reading after placing. [h], shape (n,), strictly rising
-    temp_c : Grout temperature at each reading. [°C], shape (..., n), time last; a row may end in NaN
+    temp_c : Grout temperature at each reading. [°C], shape (..., n), time last, -40 to 200; it may end in NaN
     clock : Activation energy and limits of the material.
 
     Returns
@@ -159,7 +159,7 @@ def hours_until(needed_equivalent_age_h: float, at_h: Floats, temp_c: Floats, cl
     ----------
     needed_equivalent_age_h : Age at the reference temperature. [h], 0 or more
     at_h : Time of each temperature after placing. [h], shape (n,), strictly rising
-    temp_c : Grout temperature. [°C], shape (n,); it may end in NaN
+    temp_c : Grout temperature. [°C], shape (n,), -40 to 200; it may end in NaN
     clock : Activation energy and limits of the material.
 
     Returns
@@ -188,7 +188,7 @@ def hours_until_each(needed_equivalent_age_h: float, at_h: Floats, temp_c: Float
     ----------
     needed_equivalent_age_h : Age at the reference temperature. [h], 0 or more
     at_h : Time of each temperature after placing. [h], shape (n,), strictly rising
-    temp_c : Grout temperature. [°C], shape (n_rows, n), time last; a row may end in NaN
+    temp_c : Grout temperature. [°C], shape (n_rows, n), time last, -40 to 200; it may end in NaN
     clock : Activation energy and limits of the material.
 
     Returns
@@ -243,7 +243,7 @@ def nurse_saul_maturity_c_h(at_h: Floats, temp_c: Floats, datum_c: float) -> Flo
     Parameters
     ----------
     at_h : Time of each reading. [h], shape (n,), strictly rising
-    temp_c : Grout or concrete temperature. [°C], shape (..., n), time last
+    temp_c : Grout or concrete temperature. [°C], shape (..., n), time last, -40 to 200; may end in NaN
     datum_c : Temperature below which nothing counts. [°C], -20 to 10
 
     Returns
@@ -258,6 +258,7 @@ def nurse_saul_maturity_c_h(at_h: Floats, temp_c: Floats, datum_c: float) -> Flo
     Source
     ------
     [ASTMC1074] temperature-time factor; exact for straight lines between readings, time below the datum counts nothing.
+    [GROUTJOBS] limits of the temperature.
     """
     require_between("datum temperature", datum_c, -20.0, 10.0, unit="°C", source="ASTMC1074")
     at_h, temp_c = _checked_readings(at_h, temp_c)

@@ -30,11 +30,13 @@ class CureBelief:
     """What is believed of the cure of one pour: means and covariance, and the words for what it rests on.
 
     In the order ln ultimate strength [MPa], ln time of the curve [h], ln shape, activation energy [kJ/mol], ln rate.
+    measured names what of this pour went into it, each with its count.
     """
 
     mean: tuple[float, ...]
     covariance: tuple[tuple[float, ...], ...]
     basis: str
+    measured: tuple[str, ...] = ()
 
     @property
     def rate_ratio(self) -> float:
@@ -44,6 +46,18 @@ class CureBelief:
     @property
     def log_rate_sd(self) -> float:
         return math.sqrt(self.covariance[4][4])
+
+    @classmethod
+    def after(cls, mean: Floats, covariance: Floats, measured: tuple[str, ...]) -> "CureBelief":
+        """A belief that measurements moved, with its words."""
+        rate, sd = math.exp(float(mean[4])), math.sqrt(float(covariance[4, 4]))
+        moved = f"this pour cures at {rate:.2f} times the rate of its data sheet, give or take {sd:.0%}"
+        return cls(
+            mean=tuple(float(value) for value in mean),
+            covariance=tuple(tuple(float(value) for value in row) for row in covariance),
+            basis=f"{moved} ({', '.join(measured)})",
+            measured=measured,
+        )
 
 
 @dataclass(frozen=True)
@@ -84,14 +98,11 @@ def belief_before(fit: CureFit, log_rate_sd: float = LOG_RATE_SD) -> CureBelief:
     """
     require_above("spread of the rate of cure", log_rate_sd, 0.0, source="GROUTJOBS")
     require_between("spread of the rate of cure", log_rate_sd, 0.0, 1.0, source="GROUTJOBS")
-    covariance = [[*row, 0.0] for row in fit.covariance] + [[0.0, 0.0, 0.0, 0.0, log_rate_sd**2]]
-    mean = [*(float(value) for value in fit.mean), 0.0]
-    return _belief(np.array(mean), np.array(covariance), "the data sheet alone; nothing of this pour is measured")
-
-
-def _belief(mean: Floats, covariance: Floats, basis: str) -> CureBelief:
-    rows = tuple(tuple(float(value) for value in row) for row in covariance)
-    return CureBelief(mean=tuple(float(value) for value in mean), covariance=rows, basis=basis)
+    return CureBelief(
+        mean=(*(float(value) for value in fit.mean), 0.0),
+        covariance=(*((*row, 0.0) for row in fit.covariance), (0.0, 0.0, 0.0, 0.0, log_rate_sd**2)),
+        basis="the data sheet alone; nothing of this pour is measured",
+    )
 
 
 def corrected_belief(
@@ -106,7 +117,7 @@ def corrected_belief(
 
     Parameters
     ----------
-    before : What was believed before any of them; giving a corrected belief would count them twice.
+    before : What was believed before these; a belief that these corrected already would count them twice.
     clock : Reference temperature and limits of the product.
     at_h : Time of each temperature after placing. [h], shape (n,), strictly rising
     temp_c : Measured grout temperature. [°C], shape (n,), -40 to 200
@@ -145,14 +156,8 @@ def corrected_belief(
         raise NotConverged("the search for the rate of cure of this pour did not end")
     _require_belief(float(2 * found.cost), len(hours))
     covariance = root @ np.linalg.inv(found.jac.T @ found.jac) @ root.T
-    return _corrected(mean + root @ found.x, covariance, len(samples), len(matches))
-
-
-def _corrected(mean: Floats, covariance: Floats, sample_count: int, match_count: int) -> CureBelief:
-    rate, sd = math.exp(float(mean[4])), math.sqrt(float(covariance[4, 4]))
-    given = f"strength samples: {sample_count}, age matches: {match_count}"
-    basis = f"this pour cures at {rate:.2f} times the rate of its data sheet, give or take {sd:.0%} ({given})"
-    return _belief(mean, covariance, basis)
+    given = (*before.measured, f"strength samples: {len(samples)}", f"age matches: {len(matches)}")
+    return CureBelief.after(mean + root @ found.x, covariance, given)
 
 
 @dataclass(frozen=True)

@@ -109,7 +109,7 @@ def adiabatic_rise_k(binder_ratio: float, heat_kj_kg: float, specific_heat_j_kgk
 
     Parameters
     ----------
-    binder_ratio : Share of resin and hardener in the mass. [-], above 0, up to 1 for unfilled resin
+    binder_ratio : Share of resin and hardener in the mass. [-], above 0, to 1; unfilled resin has 1
     heat_kj_kg : Heat of cure per mass of resin and hardener. [kJ/kg], 50 to 700
     specific_heat_j_kgk : Specific heat of the mix. [J/kg·K], 500 to 3000
 
@@ -123,7 +123,7 @@ def adiabatic_rise_k(binder_ratio: float, heat_kj_kg: float, specific_heat_j_kgk
 
     Source
     ------
-    [SI] balance of heat: share times heat over specific heat.
+    [SI] balance of heat: share times heat over specific heat. [GROUTJOBS] the limits.
 
     Examples
     --------

@@ -69,6 +69,9 @@ class DepthLimit:
     hint: str
     source: str
 
+    def __post_init__(self) -> None:
+        require_above("limit of the depth", self.depth_mm, 0.0, unit="mm", source=self.source)
+
 
 EPOXY_DEPTH_LIMITS = (
     DepthLimit(
@@ -184,7 +187,7 @@ def head_pressure_kpa(density_kg_m3: float, head_mm: float) -> float:
 
     Source
     ------
-    [SI] hydrostatics, standard gravity.
+    [SI] hydrostatics, standard gravity. [PRACTICE] limits of the density; [GROUTJOBS] those of the head.
 
     Examples
     --------
@@ -220,6 +223,7 @@ def uplift(
     Source
     ------
     [SI] pressure × area against weight; buoyancy of the plate's own edge is neglected.
+    [PRACTICE] limits of the density; [GROUTJOBS] the others.
     """
     require_above("plate area", plate_area_m2, 0.0, unit="m²", source="GROUTJOBS")
     require_above("mass on the grout", held_mass_kg, 0.0, unit="kg", source="GROUTJOBS")

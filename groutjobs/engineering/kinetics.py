@@ -12,13 +12,15 @@ import numpy as np
 
 from groutjobs.engineering.checks import Floats, require_above, require_all_between, require_between
 from groutjobs.engineering.cure import GAS_CONSTANT_KJ_MOLK, ZERO_C_IN_K
-from groutjobs.errors import Unusable
+from groutjobs.errors import NotConverged, Unusable
 
 HOTTEST_C = 250.0
 """Resin decomposes above about this. Common practice, no source: PRACTICE."""
 SUBSTEP, TURN = 0.1, 0.25
 """Longest step of the integration, times the steepness of the rate, and the change of its logarithm with temperature in
 one step: together within 1e-6 of an exact solution. GROUTJOBS."""
+MOST_STEPS = 10_000
+"""Steps in one interval between two temperatures; a slower answer is no answer. GROUTJOBS."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -249,8 +251,9 @@ def degrees_of_cure(kinetics: CureKinetics, at_h: Floats, temp_c: Floats, *, sta
     Parameters
     ----------
     kinetics : Parameters of the reaction.
-    at_h : Times of the temperatures, growing. [h], shape (n_times,)
-    temp_c : Temperatures, straight lines between them. [°C], shape (n_times,) or (n_batch, n_times), time last
+    at_h : Times of the temperatures. [h], shape (n_times,), strictly rising
+    temp_c : Temperatures, straight lines between them. [°C], shape (n_times,) or (n_batch, n_times), time last, from
+        kinetics.coldest_c to 250
     start_degree : Degree of cure at index 0. [-], 0 to 1
 
     Returns
@@ -260,6 +263,7 @@ def degrees_of_cure(kinetics: CureKinetics, at_h: Floats, temp_c: Floats, *, sta
     Raises
     ------
     OutOfRange, Unusable : a value lies outside its limits, times do not grow, or shapes do not match.
+    NotConverged : the temperature rises too far between two times.
 
     Source
     ------
@@ -310,14 +314,16 @@ def _freedom(glass: GlassLimit, degree: Floats, temp_c: Floats) -> Floats:
 def _advanced(kinetics: CureKinetics, degree: Floats, first_c: Floats, last_c: Floats, span_h: float) -> Floats:
     """Degree of cure after one interval, in steps as short as the rate needs where the rest of it is warmest."""
     change_k, done, fewest = last_c - first_c, 0.0, _turn(kinetics, first_c, last_c) / TURN
-    while done < 1.0:
+    for _ in range(MOST_STEPS):
         temp_c = first_c + done * change_k
         needed = span_h * _steepness_per_h(kinetics, degree, np.maximum(temp_c, last_c)) / SUBSTEP
         share = 1 / max(1.0, fewest, needed)
         share = min(share, 1 - done)
         degree = _stepped(kinetics, degree, temp_c, change_k * share, span_h * share)
         done += share
-    return degree
+        if done >= 1.0:
+            return degree
+    raise NotConverged(f"cure: {MOST_STEPS} steps do not carry over {span_h:g} h; give temperatures closer together")
 
 
 def _stepped(kinetics: CureKinetics, degree: Floats, temp_c: Floats, change_k: Floats, step_h: float) -> Floats:

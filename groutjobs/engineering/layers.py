@@ -1,10 +1,11 @@
 """What a run of the heat model is given: layers, surroundings, where the temperatures begin, what was measured."""
 
 import enum
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from groutjobs.engineering.checks import Floats, require_between
 from groutjobs.engineering.materials import ConcreteProperties, GroutProperties, SteelProperties
+from groutjobs.engineering.protection import Covers, Enclosure, Shade, require_apart
 from groutjobs.engineering.sky import Exposure
 from groutjobs.errors import Unusable
 
@@ -44,6 +45,8 @@ class Layers:
         if (self.gap_mm is not None) != (self.plate is not None and self.grout is None):
             reason = "a plate without grout lies over a gap, and nothing else does"
             raise Unusable("gap under the plate", reason, source="GROUTJOBS")
+        if self.gap_mm is not None:
+            require_between("gap under the plate", self.gap_mm, 5.0, 300.0, unit="mm", source="ISO6946")
 
     @property
     def top(self) -> ConcreteProperties | SteelProperties | GroutProperties:
@@ -52,15 +55,25 @@ class Layers:
 
 @dataclass(frozen=True, kw_only=True)
 class Surroundings:
-    """Where the column stands. ground_c is the temperature 2 m below the block, near the annual mean of the air."""
+    """Where the column stands. ground_c is the temperature 2 m below the block, near the annual mean of the air.
+
+    covers are shades and enclosures on the axis of the weather; they stay the same after the pour.
+    """
 
     exposure: Exposure
     underside: Underside
     ground_c: float
     sun_share_ratio: float = 1.0
+    covers: Covers = ()
 
     def __post_init__(self) -> None:
+        require_apart(self.covers)
         require_between("ground temperature", self.ground_c, -30.0, 40.0, unit="°C", source="GROUTJOBS")
+        require_between("share in the sun", self.sun_share_ratio, 0.0, 1.0, source="GROUTJOBS")
+
+    def under(self, cover: Shade | Enclosure) -> "Surroundings":
+        """The same place with one more cover."""
+        return replace(self, covers=(*self.covers, cover))
 
 
 @dataclass(frozen=True, kw_only=True)

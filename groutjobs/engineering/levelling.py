@@ -7,7 +7,7 @@ import numpy as np
 
 from groutjobs import units
 from groutjobs.engineering.checks import Floats, require_above, require_all_between
-from groutjobs.engineering.outlines import EDGE_TOLERANCE_MM, Point, require_point
+from groutjobs.engineering.outlines import EDGE_TOLERANCE_MM, PLAN_LIMIT_MM, Point, require_point
 from groutjobs.errors import Unusable
 from groutjobs.findings import Finding, Level
 
@@ -139,8 +139,8 @@ def best_fit_plane(x_mm: Floats, y_mm: Floats, elevation_mm: Floats, *, resoluti
 
     Parameters
     ----------
-    x_mm, y_mm : Places of the readings, along and across the machine. [mm], shape (n_readings,), n at least 3
-    elevation_mm : Elevations read there. [mm], shape (n_readings,)
+    x_mm, y_mm : Places along and across the machine. [mm], shape (n_readings,), -100000 to 100000; three or more
+    elevation_mm : Elevations read there. [mm], shape (n_readings,), -1000000 to 1000000
     resolution_mm : Smallest step that is read. [mm], above 0
 
     Returns
@@ -177,8 +177,8 @@ def level_survey(x_mm: Floats, y_mm: Floats, elevation_mm: Floats, *, resolution
 
     Parameters
     ----------
-    x_mm, y_mm : Places of the readings, along and across the machine. [mm], shape (n_readings,), n at least 3
-    elevation_mm : Elevations read there. [mm], shape (n_readings,)
+    x_mm, y_mm : Places along and across the machine. [mm], shape (n_readings,), -100000 to 100000; three or more
+    elevation_mm : Elevations read there. [mm], shape (n_readings,), -1000000 to 1000000
     resolution_mm : Smallest step that is read. [mm], above 0
 
     Returns
@@ -192,7 +192,7 @@ def level_survey(x_mm: Floats, y_mm: Floats, elevation_mm: Floats, *, resolution
 
     Source
     ------
-    [GROUTJOBS] definitions above; two readings have the sd of one times √2.
+    [GROUTJOBS] definitions above; two readings have the sd of one, [GUM] F.2.2.1, times √2.
     """
     plane = best_fit_plane(x_mm, y_mm, elevation_mm, resolution_mm=resolution_mm)
     sd_mm = reading_sd_mm(resolution_mm)
@@ -271,16 +271,18 @@ def require_spread(quantity: str, places: Floats) -> None:
     Parameters
     ----------
     quantity : What stands at the places, for the error.
-    places : Places in plan. [mm], shape (n, 2)
+    places : Places in plan. [mm], shape (n, 2), -100000 to 100000
 
     Raises
     ------
+    OutOfRange : a place is no number, or lies beyond 100 m.
     Unusable : the spread across is a thousandth of that along, or less.
 
     Source
     ------
     [GROUTJOBS] ratio of the singular values of the places.
     """
+    require_all_between(quantity, places, -PLAN_LIMIT_MM, PLAN_LIMIT_MM, unit="mm", source="GROUTJOBS")
     along, across = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)
     if across <= ONE_LINE * along:
         raise Unusable(quantity, "all places lie on one line", source="GROUTJOBS")

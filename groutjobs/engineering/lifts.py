@@ -1,10 +1,12 @@
 """What the heat of cure of one lift gives reason to say: a band for its peak, and findings against limits."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
-from groutjobs.engineering.checks import require_between
+from groutjobs import units
+from groutjobs.engineering.checks import require_above, require_between
 from groutjobs.engineering.exotherm import AirAround, Placements, curing_temperatures
 from groutjobs.engineering.kinetics import CureKinetics
 from groutjobs.engineering.layers import Layers
@@ -83,39 +85,102 @@ def peak_band(layers: Layers, kinetics: CureKinetics, placements: Placements, ar
     ------
     [GROUTJOBS] three runs of curing_temperatures.
     """
-    if layers.grout_mm is None:
-        raise Unusable("layers", "heat of cure needs grout in place", source="GROUTJOBS")
     if placements.placed_c.size != 1:
         raise Unusable("placements", "the band is that of one case", source="GROUTJOBS")
+    return peak_bands(layers, kinetics, placements, around)[0]
+
+
+def peak_bands(
+    layers: Layers, kinetics: CureKinetics, placements: Placements, around: AirAround
+) -> tuple[PeakBand, ...]:
+    """Return the bands of a lift placed in several cases, in one run.
+
+    Parameters
+    ----------
+    layers : Plate, grout and foundation.
+    kinetics : Parameters of the reaction.
+    placements : Temperatures and mix of the likely cases, shape (n_batch,).
+    around : Air and film from the pour on, shape (n_batch, n_hours + 1).
+
+    Returns
+    -------
+    One band for each case; see peak_band.
+
+    Raises
+    ------
+    OutOfRange, Unusable : a value lies outside its limits, or there is no grout.
+
+    Source
+    ------
+    [GROUTJOBS] one run of curing_temperatures over low, likely and high of each case.
+    """
+    if layers.grout_mm is None:
+        raise Unusable("layers", "heat of cure needs grout in place", source="GROUTJOBS")
+    n_cases = placements.placed_c.size
     cases = Placements(
         placed_c=np.repeat(placements.placed_c, 3),
         foundation_c=np.repeat(placements.foundation_c, 3),
         plate_c=None if placements.plate_c is None else np.repeat(placements.plate_c, 3),
-        binder_ratio=placements.binder_ratio * np.array(BAND_BINDER_RATIO),
-        pace_ratio=placements.pace_ratio * np.array(BAND_PACE_RATIO),
+        binder_ratio=np.repeat(placements.binder_ratio, 3) * np.tile(BAND_BINDER_RATIO, n_cases),
+        pace_ratio=np.repeat(placements.pace_ratio, 3) * np.tile(BAND_PACE_RATIO, n_cases),
     )
     air = AirAround(air_c=around.air_c.repeat(3, axis=0), film_w_m2k=around.film_w_m2k.repeat(3, axis=0))
     run = curing_temperatures(layers, kinetics, cases, air)
-    low, likely, high = (
-        Peak(peak_c=float(run.peak_c[i]), rise_k=float(run.peak_rise_k[i]), at_h=float(run.peak_at_h[i]))
-        for i in range(3)
-    )
-    return PeakBand(
-        grout_mm=layers.grout_mm,
-        kinetics_source=kinetics.source,
-        low=low,
-        likely=likely,
-        high=high,
+    peaks = [
+        Peak(peak_c=float(peak_c), rise_k=float(rise_k), at_h=float(at_h))
+        for peak_c, rise_k, at_h in zip(run.peak_c, run.peak_rise_k, run.peak_at_h, strict=True)
+    ]
+    return tuple(
+        PeakBand(
+            grout_mm=layers.grout_mm,
+            kinetics_source=kinetics.source,
+            low=peaks[first],
+            likely=peaks[first + 1],
+            high=peaks[first + 2],
+        )
+        for first in range(0, len(peaks), 3)
     )
 
 
-def lift_findings(band: PeakBand, limits: LiftLimits) -> list[Finding]:
+def lifts_needed(deepest_mm: float, most_mm: float) -> int:
+    """Return in how many lifts of equal thickness a bed is poured.
+
+    Parameters
+    ----------
+    deepest_mm : Depth at the deepest place. [mm], above 0
+    most_mm : Greatest thickness of one lift. [mm], above 0
+
+    Returns
+    -------
+    Count, 1 or more. [-]
+
+    Raises
+    ------
+    OutOfRange : a value lies outside the limits above.
+
+    Source
+    ------
+    [GROUTJOBS] depth over thickness, rounded up; a millionth of a millimetre is rounding, not grout.
+    [DATASHEET] thickness of one lift.
+
+    Examples
+    --------
+    >>> lifts_needed(150.0, 150.0), lifts_needed(151.0, 150.0)
+    (1, 2)
+    """
+    require_above("deepest place of the bed", deepest_mm, 0.0, unit="mm", source="GROUTJOBS")
+    require_above("thickness of one lift", most_mm, 0.0, unit="mm", source="DATASHEET")
+    return max(1, math.ceil((deepest_mm - 1e-6) / most_mm))
+
+
+def lift_findings(band: PeakBand, limits: LiftLimits, *, system: str = units.METRIC) -> list[Finding]:
     """Return what is to be said about the heat of one lift.
 
     Parameters
     ----------
     band : Low, likely and high peak of the lift.
     limits : Rise and peak to compare with.
+    system : Units that the reader sees.
 
     Returns
     -------
@@ -127,19 +192,24 @@ def lift_findings(band: PeakBand, limits: LiftLimits) -> list[Finding]:
     [GROUTJOBS] comparison with editable limits; an estimate never stands in the way of a pour.
     """
     rows = (
-        ("lift_rise", "rise", "K", limits.rise_k, band.low.rise_k, band.likely.rise_k, band.high.rise_k),
-        ("lift_peak", "peak", "°C", limits.peak_c, band.low.peak_c, band.likely.peak_c, band.high.peak_c),
+        ("lift_rise", "rise", "k", limits.rise_k, band.low.rise_k, band.likely.rise_k, band.high.rise_k),
+        ("lift_peak", "peak", "c", limits.peak_c, band.low.peak_c, band.likely.peak_c, band.high.peak_c),
+    )
+    start_c = band.likely.peak_c - band.likely.rise_k
+    lift, start = (
+        units.shown(band.grout_mm, "mm", system, decimals=_lift_decimals(system)),
+        _whole(start_c, "c", system),
     )
     hint = (GENERAL_HINT if band.kinetics_source == "GROUTJOBS" else "") + LIFT_HINT
     found = []
-    for code, word, unit, limit, low, likely, high in rows:
+    for code, word, suffix, limit, low, likely, high in rows:
         if high <= limit:
             continue
         level = Level.WARNING if likely > limit else Level.NOTE
-        estimate = f"an estimated {word} of {likely:.0f} {unit} ({low:.0f} to {high:.0f} {unit})"
-        when = f"{band.likely.at_h:.0f} h after placing"
-        message = f"The {band.grout_mm:.0f} mm lift heats itself: {estimate} about {when}; limit {limit:g} {unit}."
-        about = f"{band.grout_mm:.0f} mm lift"
+        between = f"{_number(low, suffix, system)} to {_whole(high, suffix, system)}"
+        estimate = f"an estimated {word} of {_whole(likely, suffix, system)} ({between})"
+        when = f"{band.likely.at_h:.0f} h after placing; limit {_whole(limit, suffix, system)}"
+        message = f"The {lift} lift heats itself from {start}: {estimate} about {when}."
         found.append(
             Finding(
                 level=level,
@@ -147,8 +217,23 @@ def lift_findings(band: PeakBand, limits: LiftLimits) -> list[Finding]:
                 message=message,
                 source=limits.source,
                 hint=hint,
-                about=about,
+                about=f"{lift} lift",
                 margin=limit - likely,
             )
         )
     return found
+
+
+def _number(value: float, suffix: str, system: str) -> str:
+    return f"{units.from_si(value, suffix, units.preferred_unit(suffix, system).key):.0f}"
+
+
+def _whole(value: float, suffix: str, system: str) -> str:
+    """A rise in °F reads as a rise: the word before it says that it is a difference."""
+    label = units.preferred_unit(suffix, system).label.removesuffix(" difference")
+    return f"{_number(value, suffix, system)} {label}"
+
+
+def _lift_decimals(system: str) -> int:
+    """Whole millimetres, tenths of an inch."""
+    return 1 if system == units.US else 0

@@ -179,7 +179,7 @@ def working_life_min(points: Sequence[WorkingLifePoint], temp_c: float) -> Worki
     Parameters
     ----------
     points : Rows of the data sheet, in any order. [°C, min], one or more
-    temp_c : Temperature of the mixed grout. [°C], inside the rows; within 15 K where there is one row only
+    temp_c : Temperature of the mixed grout. [°C], from the coldest row to the hottest; 15 K to each side of one row
 
     Returns
     -------
@@ -193,6 +193,7 @@ def working_life_min(points: Sequence[WorkingLifePoint], temp_c: float) -> Worki
     Source
     ------
     [GROUTJOBS] straight line in the logarithm between rows; [BLOCH-MCM] half as long per 10 K with one row only.
+    [DATASHEET] the rows, which are the limits.
 
     Examples
     --------

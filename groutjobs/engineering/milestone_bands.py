@@ -18,6 +18,8 @@ from groutjobs.errors import Unusable
 
 SAMPLE_COUNT = 512
 FINE_STEP_H = 0.25
+AIR_PATHS = 12
+"""Weathers to follow; their errors come in pairs of opposite sign. The spread of the cure is wider. GROUTJOBS."""
 ENERGY_NODES = 13
 """Along few rows, ages are computed at so many activation energies and interpolated between, exact to 1e-5."""
 
@@ -65,7 +67,7 @@ def draw_cures(belief: CureBelief, seed: int, count: int = SAMPLE_COUNT) -> Cure
 
     Source
     ------
-    [BDA3] 4.1, samples of the normal approximation.
+    [BDA3] 4.1, samples of the normal approximation. [GROUTJOBS] limits of seed and count.
     """
     require_between("number of cures", count, 100, None, source="GROUTJOBS")
     require_between("seed", seed, 0, None, source="GROUTJOBS")
@@ -110,6 +112,10 @@ class CureAhead:
         unripe = np.power(self.samples.time_h / FULL_CURE_H, self.samples.shape)
         return self._band(self._needed_age_h(unripe - math.log(needed_strength_ratio)))
 
+    def age_quantiles_h(self, every: int = 1) -> tuple[Floats, Floats]:
+        """Times, each so many-th, and the ages that 10, 50 and 90 % of the cures have not passed. [h], shape (3, n)"""
+        return self.at_h[::every], np.asarray(np.quantile(self.age_h[:, ::every], [0.1, 0.5, 0.9], axis=0))
+
     def _needed_age_h(self, unripe: Floats) -> Floats:
         """Age at which ln(Su/strength) has come down to a number; infinite where it never does."""
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -132,7 +138,42 @@ class CureAhead:
         return Band(p10_h, p50_h, p90_h, float(np.mean(reached.any(axis=1))))
 
 
-def cures_ahead(samples: CureSamples, clock: CureClock, at_h: Floats, temp_c: Floats) -> CureAhead:
+def air_paths_c(temp_c: Floats, sd_k: Floats, time_constant_h: float, seed: int) -> Floats:
+    """Return equally likely courses of the air about a forecast; one seed gives one set.
+
+    Parameters
+    ----------
+    temp_c : Forecast of each hour. [°C], shape (n_hours,), -60 to 60
+    sd_k : Spread of its error at each hour. [K], shape (n_hours,), 0 to 20
+    time_constant_h : After this time an error has faded to 37 %. [h], above 0
+    seed : Start of the random numbers. [-], 0 or more
+
+    Returns
+    -------
+    Air. [°C], shape (AIR_PATHS, n_hours); their mean is the forecast
+
+    Raises
+    ------
+    OutOfRange : a value lies outside its limits.
+
+    Source
+    ------
+    [GROUTJOBS] normal errors, each leaning on that of the hour before.
+    """
+    require_above("time constant of the errors", time_constant_h, 0.0, unit="h", source="GROUTJOBS")
+    require_all_between("forecast of the air", temp_c, -60.0, 60.0, unit="°C", source="GROUTJOBS")
+    require_all_between("spread of the air", sd_k, 0.0, 20.0, unit="K", source="GROUTJOBS")
+    require_between("seed", seed, 0, None, source="GROUTJOBS")
+    kept = math.exp(-1 / time_constant_h)
+    errors = np.random.default_rng(seed).standard_normal((AIR_PATHS // 2, len(temp_c)))
+    for hour in range(1, len(temp_c)):
+        errors[:, hour] = kept * errors[:, hour - 1] + math.sqrt(1 - kept * kept) * errors[:, hour]
+    return np.asarray(temp_c + sd_k * np.vstack([errors, -errors]))
+
+
+def cures_ahead(
+    samples: CureSamples, clock: CureClock, at_h: Floats, temp_c: Floats, fine_step_h: float = FINE_STEP_H
+) -> CureAhead:
     """Return the equivalent ages of many cures along the temperatures of a pour, measured and ahead.
 
     Parameters
@@ -141,10 +182,11 @@ def cures_ahead(samples: CureSamples, clock: CureClock, at_h: Floats, temp_c: Fl
     clock : Reference temperature and limits of the product; its activation energy is not used.
     at_h : Time of each temperature after placing. [h], shape (n,), strictly rising
     temp_c : Grout temperature. [°C], shape (n_rows, n), time last, -40 to 200; cure i follows row i modulo n_rows
+    fine_step_h : Within so long the age is taken as a straight line. [h], 0.01 to 24
 
     Returns
     -------
-    The cures, which give a band for each need. Within a quarter hour the age is taken as a straight line.
+    The cures, which give a band for each need.
 
     Raises
     ------
@@ -160,7 +202,8 @@ def cures_ahead(samples: CureSamples, clock: CureClock, at_h: Floats, temp_c: Fl
         reason = f"{at_h.shape} times and {temp_c.shape} temperatures; one or more rows are needed, one value a time"
         raise Unusable("cure readings", reason, source="GROUTJOBS")
     require_all_between("grout temperature", temp_c, -40.0, 200.0, unit="°C", source="GROUTJOBS")
-    grid, fine_c = _finer(at_h, temp_c)
+    require_between("step", fine_step_h, 0.01, 24.0, unit="h", source="GROUTJOBS")
+    grid, fine_c = _finer(at_h, temp_c, fine_step_h)
     ages_h = _ages_by_rows(samples.activation_kj_mol, clock, grid, fine_c)
     return CureAhead(samples, grid, ages_h * samples.rate[:, None])
 
@@ -173,10 +216,10 @@ def _ages_by_rows(activation_kj_mol: Floats, clock: CureClock, at_h: Floats, tem
         return np.array([_ages_h(energy, clock, at_h, row_c) for energy, row_c in each])
     nodes = _nodes(activation_kj_mol)
     weights = _weights(nodes, activation_kj_mol)
+    at_nodes = np.array([_ages_h(node, clock, at_h, temp_c) for node in nodes])
     ages_h = np.zeros((len(followed), len(at_h)))
-    for row, row_c in enumerate(temp_c):
-        at_nodes = np.array([_ages_h(node, clock, at_h, row_c) for node in nodes])
-        ages_h[followed == row] = weights[followed == row] @ at_nodes
+    for row in range(len(temp_c)):
+        ages_h[followed == row] = weights[followed == row] @ at_nodes[:, row]
     return ages_h
 
 
@@ -184,12 +227,12 @@ def _ages_h(activation_kj_mol: float, clock: CureClock, at_h: Floats, temp_c: Fl
     return equivalent_age_h(at_h, temp_c, replace(clock, activation_kj_mol=float(activation_kj_mol)))
 
 
-def _finer(at_h: Floats, temp_c: Floats) -> tuple[Floats, Floats]:
-    """The temperatures at steps of a quarter hour at most."""
+def _finer(at_h: Floats, temp_c: Floats, step_h: float) -> tuple[Floats, Floats]:
+    """The temperatures at steps that are no longer than asked for."""
     if at_h.ndim != 1 or len(at_h) < 2 or not np.isfinite(at_h).all() or not (np.diff(at_h) > 0).all():
         reason = "the times do not rise from each temperature to the next, or there are fewer than two"
         raise Unusable("cure readings", reason, source="GROUTJOBS")
-    grid = np.union1d(at_h, np.arange(at_h[0], at_h[-1], FINE_STEP_H))
+    grid = np.union1d(at_h, np.arange(at_h[0], at_h[-1], step_h))
     return grid, np.array([np.interp(grid, at_h, row) for row in temp_c])
 
 

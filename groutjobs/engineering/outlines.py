@@ -8,7 +8,7 @@ from shapely import Point as PlanPoint
 from shapely import Polygon
 from shapely.validation import explain_validity
 
-from groutjobs.engineering.checks import require_above, require_between
+from groutjobs.engineering.checks import require_between
 from groutjobs.errors import Unusable
 
 Point = tuple[float, float]
@@ -45,7 +45,7 @@ def checked_polygon(quantity: str, outline: Sequence[Point]) -> Polygon:
     Parameters
     ----------
     quantity : What the outline is, for the error.
-    outline : Corners in order. [mm]
+    outline : Corners in order. [mm], -100000 to 100000
 
     Raises
     ------
@@ -65,7 +65,6 @@ def checked_polygon(quantity: str, outline: Sequence[Point]) -> Polygon:
         raise Unusable(
             quantity, f"the outline crosses or touches itself: {explain_validity(polygon)}", source="GROUTJOBS"
         )
-    require_above(f"{quantity}, area", float(polygon.area), 0.0, unit="mm²", source="GROUTJOBS")
     return polygon
 
 
@@ -119,7 +118,7 @@ def area_m2(quantity: str, outline: Sequence[Point]) -> float:
     Parameters
     ----------
     quantity : What the outline is, for the error.
-    outline : Corners in order. [mm]
+    outline : Corners in order. [mm], -100000 to 100000
 
     Returns
     -------

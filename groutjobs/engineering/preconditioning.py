@@ -7,10 +7,12 @@ another temperature. Convection inside liquid resin is left out, so a pail is re
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.optimize import brentq
 
+from groutjobs import units
 from groutjobs.engineering.checks import Floats, require_above, require_all_between, require_between
 from groutjobs.engineering.materials import Solid
 from groutjobs.engineering.series import Series, cylinder_series, wall_series
@@ -109,7 +111,7 @@ def lumped_time_constant_s(solid: Solid, volume_to_surface_m: float, film_w_m2k:
     Parameters
     ----------
     solid : Material of the body.
-    volume_to_surface_m : Volume over surface. [m], above 0, so small that the Biot number stays at or below 0.1
+    volume_to_surface_m : Volume over surface. [m], above 0, to a Biot number of 0.1
     film_w_m2k : Film around it. [W/m²·K], above 0
 
     Returns
@@ -154,6 +156,12 @@ class _Body:
         return math.prod(part.mean_ratio(self.diffusivity_m2_h * hours / size_m**2) for part, size_m in self.parts)
 
 
+@lru_cache(maxsize=64)
+def _body(stored: Stored) -> _Body:
+    """The roots of a package are found once: they take most of the time."""
+    return _Body(stored)
+
+
 @dataclass(frozen=True, kw_only=True)
 class StoredTemperatures:
     """Temperatures of a stored body, shape (n_hours,)."""
@@ -186,7 +194,7 @@ def stored_temperatures(stored: Stored, start_c: float, store_c: float, at_h: Fl
     """
     _require_temperatures(start_c, store_c)
     require_all_between("time in the store", at_h, 0.0, None, unit="h", source="GROUTJOBS")
-    body, difference_k = _Body(stored), start_c - store_c
+    body, difference_k = _body(stored), start_c - store_c
     core = np.array([body.core_ratio(float(hours)) for hours in at_h])
     mean = np.array([body.mean_ratio(float(hours)) for hours in at_h])
     return StoredTemperatures(core_c=store_c + difference_k * core, mean_c=store_c + difference_k * mean)
@@ -236,7 +244,7 @@ def hours_in_store(stored: Stored, start_c: float, store_c: float, wanted_c: flo
     if wanted_c == start_c:
         return HoursInStore(0.0, 0.0)
     left = (wanted_c - store_c) / (start_c - store_c)
-    body = _Body(stored)
+    body = _body(stored)
     require_between(f"share left in {LONGEST_H:g} h", body.core_ratio(LONGEST_H), 0.0, left, source="GROUTJOBS")
     mean_h = brentq(lambda hours: body.mean_ratio(hours) - left, 0.0, LONGEST_H, xtol=1e-6)
     core_h = brentq(lambda hours: body.core_ratio(hours) - left, 0.0, LONGEST_H, xtol=1e-6)
@@ -249,7 +257,13 @@ def _require_temperatures(start_c: float, store_c: float) -> None:
 
 
 def conditioning_findings(
-    stored: Stored, start_c: float, store_c: float, wanted_c: float, hours_left: float
+    stored: Stored,
+    start_c: float,
+    store_c: float,
+    wanted_c: float,
+    hours_left: float,
+    *,
+    system: str = units.METRIC,
 ) -> list[Finding]:
     """Return what is to be said about material that must reach a temperature before it is mixed.
 
@@ -260,6 +274,7 @@ def conditioning_findings(
     store_c : Temperature of the store. [°C], -40 to 80
     wanted_c : Temperature that the core must reach. [°C], between start_c and 0.1 K short of store_c
     hours_left : Hours until the first batch is mixed. [h], 0 or more
+    system : Units that the reader sees.
 
     Returns
     -------
@@ -277,8 +292,10 @@ def conditioning_findings(
     need = hours_in_store(stored, start_c, store_c, wanted_c)
     late = need.core_h > hours_left
     hours = f"{need.core_h:.0f} h for the core and {need.mean_h:.0f} h for the mean"
+    start, store, wanted = (units.shown(temp_c, "c", system) for temp_c in (start_c, store_c, wanted_c))
+    article = "An" if stored.name[0] in "aeiou" else "A"
     message = (
-        f"A {stored.name} goes from {start_c:g} to {wanted_c:g} °C in a store of {store_c:g} °C in about {hours}; "
+        f"{article} {stored.name} goes from {start} to {wanted} in a store of {store} in about {hours}; "
         f"{hours_left:.0f} h are left."
     )
     return [

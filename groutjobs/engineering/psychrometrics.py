@@ -54,6 +54,34 @@ def saturation_pressure_kpa(temp_c: float) -> float:
     return _E0_KPA * math.exp(_A * temp_c / (temp_c + _B_C))
 
 
+def saturation_pressures_kpa(temp_c: Floats) -> Floats:
+    """Return saturation pressures over liquid water for arrays; see saturation_pressure_kpa.
+
+    Parameters
+    ----------
+    temp_c : Temperature. [°C], any shape, -100 to 80; below -60 it serves dew points of very dry air only
+
+    Returns
+    -------
+    Saturation pressure. [kPa], shape as temp_c
+
+    Raises
+    ------
+    OutOfRange : a value lies outside the limits above.
+
+    Source
+    ------
+    [AE1996] Magnus form with its constants for water.
+
+    Examples
+    --------
+    >>> saturation_pressures_kpa(np.array([0.0, 20.0])).round(4).tolist()
+    [0.6109, 2.3334]
+    """
+    require_all_between("temperature", temp_c, LOWEST_DEW_POINT_C, HIGHEST_C, unit="°C", source="AE1996")
+    return np.asarray(_E0_KPA * np.exp(_A * temp_c / (temp_c + _B_C)))
+
+
 def dew_point_c(temp_c: float, relative_humidity: float) -> float:
     """Return the temperature at which the water in the air begins to settle on a surface.
 
@@ -211,19 +239,24 @@ def evaporation_rates_kg_m2_h(
 
     Parameters
     ----------
-    grout_temp_c : Temperature of the grout surface. [°C], shape (n_hours,), -17.7 to 80
-    air_temp_c : Dry-bulb air temperature. [°C], shape (n_hours,), -17.7 to 80; NaN below, because the form ends there
-    relative_humidity : Ratio to saturation. [-], shape (n_hours,), 0 to 1
-    wind_km_h : Wind speed half a metre above the surface. [km/h], shape (n_hours,)
+    grout_temp_c : Temperature of the grout surface. [°C], shape (n_hours,), -60 to 80; NaN where missing
+    air_temp_c : Dry-bulb air temperature. [°C], shape (n_hours,), -60 to 80; NaN where missing
+    relative_humidity : Ratio to saturation. [-], shape (n_hours,), 0 to 1; NaN where missing
+    wind_km_h : Wind speed half a metre above the surface. [km/h], shape (n_hours,), 0 to 250; NaN where missing
 
     Returns
     -------
-    Mass of water lost. [kg/m²/h], shape (n_hours,); NaN where a temperature lies below the range or a value is NaN
+    Mass of water lost. [kg/m²/h], shape (n_hours,); NaN where a value is missing or the form ends, at -17.8 °C
+
+    Raises
+    ------
+    OutOfRange : a value that is not missing lies outside the limits above.
 
     Source
     ------
     [UNO1998] simplified formula, US form converted without rounding.
     """
+    _require_hourly_evaporation_inputs(grout_temp_c, air_temp_c, relative_humidity, wind_km_h)
     grout_f, air_f = (
         np.where(temp_c > _ZERO_F_IN_C, 1.8 * (temp_c - _ZERO_F_IN_C), np.nan) for temp_c in (grout_temp_c, air_temp_c)
     )
@@ -250,6 +283,7 @@ def evaporation_rate_menzel_kg_m2_h(
     Source
     ------
     [MENZEL1954] 0.44 (e0 - ea)(0.253 + 0.096 V) in lb/ft²/h, psi, mph, converted without rounding.
+    [UNO1998] the limits, as in evaporation_rate_kg_m2_h.
 
     Examples
     --------
@@ -260,6 +294,18 @@ def evaporation_rate_menzel_kg_m2_h(
     deficit_kpa = saturation_pressure_kpa(grout_temp_c) - relative_humidity * saturation_pressure_kpa(air_temp_c)
     wind_mph = wind_km_h / _KM_H_PER_MPH
     return 0.44 * deficit_kpa / _KPA_PER_PSI * (0.253 + 0.096 * wind_mph) * _KG_M2_PER_LB_FT2
+
+
+def _require_hourly_evaporation_inputs(
+    grout_temp_c: Floats, air_temp_c: Floats, relative_humidity: Floats, wind_km_h: Floats
+) -> None:
+    for quantity, values, low, high, unit in (
+        ("grout temperature", grout_temp_c, LOWEST_C, HIGHEST_C, "°C"),
+        ("air temperature", air_temp_c, LOWEST_C, HIGHEST_C, "°C"),
+        ("relative humidity", relative_humidity, 0.0, 1.0, ""),
+        ("wind", wind_km_h, 0.0, 250.0, "km/h"),
+    ):
+        require_all_between(quantity, values[~np.isnan(values)], low, high, unit=unit, source="UNO1998")
 
 
 def _require_evaporation_inputs(

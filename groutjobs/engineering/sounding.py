@@ -101,8 +101,8 @@ def sounding(
     ----------
     taps : One or more; two never at one place.
     spacing_mm : Spacing of the coarse grid. [mm], 20 to 1000
-    compartments : Name → outline of each. [mm]
-    feet : Name → outline of each machine foot, jackscrew or bolt surround that must not be hollow. [mm]
+    compartments : Name → outline of each. [mm], -100000 to 100000
+    feet : Name → outline of each foot, jackscrew or bolt surround that must not be hollow. [mm], -100000 to 100000
 
     Returns
     -------
@@ -122,7 +122,7 @@ def sounding(
     feet_polygons = {name: checked_polygon(f"foot {name}", outline) for name, outline in feet.items()}
     if not polygons:
         raise Unusable("sounding", "no compartment", source="GROUTJOBS")
-    require_apart(polygons)
+    require_apart({f"compartment {name}": polygon for name, polygon in polygons.items()})
     _check_taps(taps)
     homes = _homes(taps, polygons)
     cells = [
@@ -191,7 +191,8 @@ def injection_volume_l(area_m2: float, least_depth_mm: float, greatest_depth_mm:
     Parameters
     ----------
     area_m2 : Hollow area. [m²], 0 or more
-    least_depth_mm, greatest_depth_mm : Depth of the voids, a guess until drilled. [mm], above 0, in this order
+    least_depth_mm : Depth of the shallowest void, a guess until drilled. [mm], above 0
+    greatest_depth_mm : Depth of the deepest void. [mm], least_depth_mm or more
 
     Returns
     -------

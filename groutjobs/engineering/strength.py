@@ -80,6 +80,12 @@ class StrengthCurve:
     shape: float
     scatter_ratio: float
 
+    def __post_init__(self) -> None:
+        require_above("ultimate strength of the curve", self.ultimate_mpa, 0.0, unit="MPa", source="FHP1977")
+        require_above("time of the curve", self.time_h, 0.0, unit="h", source="FHP1977")
+        require_above("shape of the curve", self.shape, 0.0, source="FHP1977")
+        require_between("scatter of the curve", self.scatter_ratio, 0.0, None, source="GROUTJOBS")
+
 
 def strength_mpa(curve: StrengthCurve, equivalent_age_h: float) -> float:
     """Return the strength at an equivalent age.
@@ -118,7 +124,7 @@ def equivalent_age_at_strength_h(curve: StrengthCurve, needed_mpa: float) -> flo
     Parameters
     ----------
     curve : Fitted curve of the product.
-    needed_mpa : Strength asked for. [MPa], above 0, below the ultimate strength of the curve
+    needed_mpa : Strength asked for. [MPa], above 0, below curve.ultimate_mpa
 
     Returns
     -------
@@ -130,7 +136,7 @@ def equivalent_age_at_strength_h(curve: StrengthCurve, needed_mpa: float) -> flo
 
     Source
     ------
-    [FHP1977] three-parameter curve, inverted.
+    [FHP1977] three-parameter curve, inverted. [DATASHEET] its ultimate strength.
 
     Examples
     --------
@@ -243,7 +249,7 @@ def milestone_hours(
     ----------
     milestones : What is waited for.
     at_h : Time of each temperature after placing. [h], shape (n,), strictly rising
-    temp_c : Grout temperature. [°C], shape (n_rows, n), time last; a row may end in NaN
+    temp_c : Grout temperature. [°C], shape (n_rows, n), time last, -40 to 200; it may end in NaN
     clock : Cure clock of the product.
     curve : Strength curve of the product, where a milestone is a share of strength.
 

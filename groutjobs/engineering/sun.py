@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 
-from groutjobs.engineering.checks import Floats, require_between
+from groutjobs.engineering.checks import Floats, require_all_between, require_between
 
 RISE_DEG = -0.833
 """Height of the sun's centre when its upper edge touches the horizon, refraction included. NOAA-SOLAR."""
@@ -17,7 +17,7 @@ def sun_elevations_deg(first_at: datetime, after_h: Floats, latitude_deg: float,
     Parameters
     ----------
     first_at : Instant from which the hours count, with a time zone.
-    after_h : Hours after it. [h], shape (n,)
+    after_h : Hours after it. [h], shape (n,), any number
     latitude_deg : North is positive. [°], -90 to 90
     longitude_deg : East is positive. [°], -180 to 180
 
@@ -27,7 +27,7 @@ def sun_elevations_deg(first_at: datetime, after_h: Floats, latitude_deg: float,
 
     Raises
     ------
-    OutOfRange : a coordinate lies outside the limits above.
+    OutOfRange : a coordinate lies outside the limits above, or an hour is no number.
 
     Source
     ------
@@ -35,6 +35,7 @@ def sun_elevations_deg(first_at: datetime, after_h: Floats, latitude_deg: float,
     """
     require_between("latitude", latitude_deg, -90.0, 90.0, unit="°", source="NOAA-SOLAR")
     require_between("longitude", longitude_deg, -180.0, 180.0, unit="°", source="NOAA-SOLAR")
+    require_all_between("hour", np.asarray(after_h, dtype=np.float64), None, None, unit="h", source="NOAA-SOLAR")
     days = (first_at - _EPOCH) / timedelta(days=1) + np.asarray(after_h, dtype=np.float64) / 24
     century = days / 36525
     mean_longitude = np.radians(280.46646 + 36000.76983 * century)

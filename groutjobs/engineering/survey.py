@@ -61,7 +61,7 @@ def survey_surface(points: Sequence[SurveyPoint], block: Polygon) -> SurveySurfa
 
     Parameters
     ----------
-    points : x, y, elevation of the concrete; at least three, not on one line, all on the block. [mm]
+    points : x, y, elevation of the concrete. [mm], -1000000 to 1000000; three or more, on the block, not on one line
     block : Plan of the block; the surface reaches over all of it. [mm]
 
     Returns
@@ -101,7 +101,7 @@ def bed_over(surface: SurveySurface, region: Polygon, top_elevation_mm: float) -
     ----------
     surface : The concrete.
     region : Where the grout lies in plan; polygon or several polygons, of some area. [mm]
-    top_elevation_mm : Elevation that the grout fills up to. [mm]
+    top_elevation_mm : Elevation that the grout fills up to. [mm], -1000000 to 1000000
 
     Returns
     -------

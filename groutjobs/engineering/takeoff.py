@@ -206,7 +206,7 @@ def kits_to_order(net_m3: float, *, waste_ratio: float, kit_yield_l: float, kit_
 
     Source
     ------
-    [BLOCH-MCM] appendix 3-D, whole units only; waste of 15 % and one spare kit is [PRACTICE].
+    [BLOCH-MCM] appendix 3-D, whole units only; waste of 15 % and one spare kit is [PRACTICE]; [GROUTJOBS] volume.
     """
     require_above("volume of the takeoff", net_m3, 0.0, unit="m³", source="GROUTJOBS")
     require_between("waste", waste_ratio, 0.0, 1.0, source="BLOCH-MCM")

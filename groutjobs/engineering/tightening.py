@@ -86,13 +86,13 @@ def tightening_order(bolts: Sequence[BoltPlace]) -> tuple[str, ...]:
     _check_places(bolts)
     centre = (sum(b.x_mm for b in bolts) / len(bolts), sum(b.y_mm for b in bolts) / len(bolts))
     radii = [math.dist((b.x_mm, b.y_mm), centre) for b in bolts]
-    on_circle = len(bolts) > 2 and max(radii) - min(radii) <= 0.02 * max(radii)
+    on_circle = len(bolts) > 2 and max(radii) - min(radii) <= ONE_CIRCLE * max(radii)
     return _circle_order(bolts, centre) if on_circle else _rows_order(bolts, centre)
 
 
 def _check_places(bolts: Sequence[BoltPlace]) -> None:
     if len(bolts) < 2:
-        raise Unusable("order of tightening", f"{len(bolts)} bolts, at least 2 are needed", source="PRACTICE")
+        raise Unusable("order of tightening", f"at least 2 bolts are needed, not {len(bolts)}", source="PRACTICE")
     if len({bolt.name for bolt in bolts}) < len(bolts):
         raise Unusable("order of tightening", "two bolts have the same name", source="GROUTJOBS")
     for number, bolt in enumerate(bolts):

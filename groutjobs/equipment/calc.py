@@ -3,14 +3,13 @@
 import datetime as dt
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from statistics import fmean
 from typing import Any
 
 from shapely import Point as PlanPoint
 from shapely import Polygon, box
 
 from groutjobs import units
-from groutjobs.engineering import bolt_tables, bolting, compartments, levelling, materials, outlines
+from groutjobs.engineering import block, bolt_tables, bolting, compartments, levelling, materials, outlines
 from groutjobs.equipment.foundation_checks import BlockMass, concrete_findings, mass_finding, missing
 from groutjobs.equipment.geometry import Point, baseplate_of, foundation_of
 from groutjobs.equipment.models import (
@@ -27,6 +26,8 @@ from groutjobs.errors import OutOfRange, Unusable
 from groutjobs.findings import Finding, Level
 
 MASS_RATIO, MASS_RATIO_RECIPROCATING = 3.0, 5.0
+WRAP_MM = 6.0
+"""Wrap that keeps grout off the exposed length of an anchor bolt [BLOCH-MCM] p. 92; asked for round a jackscrew too."""
 _HOLES = {PartKind.FILL_HOLE: compartments.HoleKind.FILL, PartKind.VENT: compartments.HoleKind.VENT}
 
 
@@ -116,11 +117,12 @@ def block_mass(machine: Machine) -> BlockMass | None:
     if foundation is None:
         return None
     concrete = materials.concrete()
-    volume_m3 = foundation.length_mm * foundation.width_mm * foundation.height_mm / 1e9
+    size_mm = (foundation.length_mm, foundation.width_mm, foundation.height_mm)
+    block_kg = block.block_mass_kg(*size_mm, concrete.density_kg_m3)
     reciprocating = machine.kind == MachineKind.RECIPROCATING_COMPRESSOR
     return BlockMass(
-        block_kg=volume_m3 * concrete.density_kg_m3,
-        ratio=volume_m3 * concrete.density_kg_m3 / machine.mass_kg,
+        block_kg=block_kg,
+        ratio=block.mass_ratio(block_kg, machine.mass_kg),
         needed_ratio=MASS_RATIO_RECIPROCATING if reciprocating else MASS_RATIO,
         density_kg_m3=concrete.density_kg_m3,
         density_source=concrete.source,
@@ -131,7 +133,7 @@ def grout_space_mm(machine: Machine, underside_elevation_mm: float) -> float | N
     """Mean space between the surveyed concrete and a plate underside; None without a survey."""
     foundation = foundation_of(machine)
     elevations = [point.elevation_mm for point in foundation.survey_points.all()] if foundation else []
-    return underside_elevation_mm - fmean(elevations) if elevations else None
+    return block.grout_space_mm(underside_elevation_mm, elevations) if elevations else None
 
 
 def data_findings(machine: Machine, *, on: dt.date, system: str = units.METRIC) -> list[Finding]:
@@ -176,8 +178,8 @@ def _bolt_finding(bolt: AnchorBolt, system: str) -> Finding | None:
         level=Level.WARNING,
         code="equipment.free_length",
         message=f"Bolt {bolt.label}, {bolt.thread}: {units.shown(bolt.free_length_mm, 'mm', system)} of free length is "
-        f"{bolt.free_length_mm / thread.diameter_mm:.1f} diameters, less than {bolting.FREE_LENGTH_DIAMETERS:.0f} "
-        f"({units.shown(needed_mm, 'mm', system)}).",
+        f"{block.free_length_diameters(bolt.free_length_mm, thread.diameter_mm):.1f} diameters, "
+        f"less than {bolting.FREE_LENGTH_DIAMETERS:.0f} ({units.shown(needed_mm, 'mm', system)}).",
         hint="Sleeve it deeper or use a spacer under the nut; a short bolt loses its tension when the joint settles.",
         source="API686",
         about=bolt.label,
@@ -237,8 +239,12 @@ def _together_findings(foundation: Foundation, plate: Baseplate, system: str) ->
     for bolt in bolts:
         if not shape.buffer(outlines.EDGE_TOLERANCE_MM).covers(PlanPoint(bolt.x_mm, bolt.y_mm)):
             found.append(_off_plate(bolt))
-    for screw in parts_of(plate.parts.all(), PartKind.JACKSCREW):
+    screws = parts_of(plate.parts.all(), PartKind.JACKSCREW)
+    for screw in screws:
         found += _jackscrew_findings(screw, bolts, system)
+    for hole in plate.parts.all():
+        if hole.kind in _HOLES:
+            found += _hole_findings(hole, bolts, screws, system)
     return found
 
 
@@ -290,6 +296,31 @@ def _jackscrew_findings(screw: PlatePart, bolts: list[AnchorBolt], system: str) 
                 )
             )
     return found
+
+
+def _hole_findings(hole: PlatePart, bolts: list[AnchorBolt], screws: list[PlatePart], system: str) -> Iterable[Finding]:
+    """A hole over a bolt or a jackscrew pad is half shut by it, and by the wrap that keeps the grout off."""
+    threads = bolt_tables.threads()
+    obstacles = [
+        (f"bolt {bolt.label}", bolt, threads[bolt.thread].diameter_mm) for bolt in bolts if bolt.thread in threads
+    ] + [(f"the pad of jackscrew {screw.label}", screw, screw.diameter_mm or 0.0) for screw in screws]
+    kind = PartKind(hole.kind).label
+    for name, place, across_mm in obstacles:
+        needed_mm = ((hole.diameter_mm or 0.0) + across_mm) / 2 + WRAP_MM
+        apart_mm = math.dist((hole.x_mm, hole.y_mm), (place.x_mm, place.y_mm))
+        if apart_mm >= needed_mm:
+            continue
+        yield Finding(
+            level=Level.WARNING,
+            code="equipment.hole_over_part",
+            message=f"{kind} {hole.label} is {units.shown(apart_mm, 'mm', system)} from {name}, centre to centre; "
+            f"{units.shown(needed_mm, 'mm', system)} leave it free, with a wrap of "
+            f"{units.shown(WRAP_MM, 'mm', system)}.",
+            hint="Check its place, or make the hole elsewhere in the compartment: grout and air must pass it.",
+            source="BLOCH-MCM, GROUTJOBS",
+            about=hole.label,
+            margin=apart_mm - needed_mm,
+        )
 
 
 def _hole_round(bolt: AnchorBolt) -> float:

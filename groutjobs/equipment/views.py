@@ -51,12 +51,13 @@ def machine_detail(request: HttpRequest, machine_id: int) -> HttpResponse:
     """The machine sheet: drawing, facts, what stands out, and the way to the pour plan."""
     machine = row_or_404(request, queries.machine_whole(), pk=machine_id)
     system = person(request).unit_system
-    drawing = drawing_of(machine)
+    drawing, plate = drawing_of(machine), baseplate_of(machine)
     context = {
         "machine": machine,
         "site": machine.site,
         "foundation": foundation_of(machine),
-        "plate": baseplate_of(machine),
+        "plate": plate,
+        "space_mm": calc.grout_space_mm(machine, plate.underside_elevation_mm) if plate else None,
         "drawing": "" if drawing.is_empty else mark_safe(plan_drawing(drawing, system=system)),  # noqa: S308
         "findings": calc.data_findings(machine, on=timezone.localdate(timezone=machine.site.tz), system=system),
         "mass": calc.block_mass(machine),

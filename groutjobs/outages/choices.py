@@ -38,8 +38,7 @@ class Choice:
 
     def milestones(self) -> dict[str, dict[str, Any]]:
         """Times of the work by code, as ScheduledPour.milestones holds them."""
-        kind = GroutKind(self.pour_hours.plan.result["inputs"]["data_sheet"]["kind"])
-        before_h, words, source = PREPARATION[kind]
+        before_h, words, source = _preparation(self.pour_hours.plan.result)
         begins_at = self.hour.at - dt.timedelta(hours=before_h)
         work = {
             "prepared_from": _milestone(words, begins_at, source),
@@ -104,6 +103,16 @@ class Choice:
             return []
         message = f"Placing overlaps with that of {', '.join(overlapping)}."
         return [_finding(Level.WARNING, "overlap", message, "Make sure that crew and mixers are enough for both.")]
+
+
+def _preparation(result: dict[str, Any]) -> tuple[float, str, str]:
+    """Hours, words and source; hours that the plan gives its epoxy in a store take the place of the general ones."""
+    kind = GroutKind(result["inputs"]["data_sheet"]["kind"])
+    before_h, words, source = PREPARATION[kind]
+    planned_h = (result.get("conditioning") or {}).get("planned_h", before_h)
+    if kind is not GroutKind.EPOXY or planned_h == before_h:
+        return before_h, words, source
+    return planned_h, words, "GROUTJOBS"
 
 
 def _milestone(label: str, at: dt.datetime | None, source: str) -> dict[str, Any]:

@@ -19,6 +19,7 @@ Row = TypeVar("Row", bound=AuditedRow)
 PLAN_COLUMNS = (
     "data_sheet", "lot", "clearance_mm", "rise_mm", "chamfer_mm", "head_mm", "waste_ratio", "spare_kits", "mixers",
     "crew", "place_min", "turnaround_min", "kits_per_batch", "planned_grout_c", "pour_on", "snug_kn", "machine_mounted",
+    "material_c", "conditioning_store_c", "core_c", "conditioning_h",
 )  # fmt: skip
 POINT_COLUMNS = (
     "position", "step", "checked", "recorded", "acceptance", "code", "witness_role", "before_pour", "source",

@@ -49,6 +49,9 @@ FIELD_OF_QUANTITY = {
     "forms": "clearance_mm",
     "waste": "waste_ratio",
     "grout temperature": "planned_grout_c",
+    "temperature of the material": "material_c",
+    "conditioning store": "conditioning_store_c",
+    "core before mixing": "core_c",
     "grout head": "head_mm",
     "placing time": "place_min",
     "turnaround of a mixer": "turnaround_min",
@@ -176,6 +179,30 @@ class PlanForm(SheetForm):
     )
     planned_grout_c = QuantityField(
         "grout_c", label="Temperature of the mixed grout", help_text="Sets the working life by the data sheet."
+    )
+    material_c = QuantityField(
+        "material_c",
+        label="Material before it is conditioned",
+        required=False,
+        help_text="Read in its core. Empty: the store temperature of the lot.",
+    )
+    conditioning_store_c = QuantityField(
+        "material_c",
+        label="Store that it is brought to",
+        required=False,
+        help_text="From it come the hours in the store. Empty where the material needs none.",
+    )
+    conditioning_h = QuantityField(
+        "conditioning_h",
+        label="Time in that store before mixing",
+        required=False,
+        help_text="As planned, with stacks opened. Empty: as long as it takes, epoxy 48 h at least.",
+    )
+    core_c = QuantityField(
+        "material_c",
+        label="Core before mixing, at least",
+        required=False,
+        help_text="What the supplier asks for. Empty: 18 °C (65 °F) for epoxy, else the coldest for placing.",
     )
     clearance_mm = QuantityField(
         "clearance_mm", label="Plate edge to formwork", help_text="The shoulder, on all sides."

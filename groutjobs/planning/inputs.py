@@ -20,6 +20,7 @@ def inputs_of(plan: PourPlan, machine: Machine, *, promised_kits: int = 0) -> In
         "plan": _columns(
             plan, "clearance_mm", "rise_mm", "chamfer_mm", "head_mm", "waste_ratio", "spare_kits", "mixers", "crew",
             "place_min", "turnaround_min", "kits_per_batch", "planned_grout_c", "snug_kn", "machine_mounted",
+            "material_c", "conditioning_store_c", "core_c", "conditioning_h",
         )
         | {"pour_on": plan.pour_on.isoformat() if plan.pour_on else None},
         "drawing": drawing_of(machine).as_json(),

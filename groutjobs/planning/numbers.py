@@ -21,7 +21,7 @@ def _texts() -> dict[str, dict[str, str]]:
 
 
 def numbers_of(result: Result) -> list[Number]:
-    """All numbers in the order of the page; `group` names the section that shows them."""
+    """Numbers in the order of the page; `group` names the section. Those of the cure stand in numbers_cure.py."""
     return [
         *_regions(result),
         *_takeoff(result),
@@ -32,7 +32,8 @@ def numbers_of(result: Result) -> list[Number]:
     ]
 
 
-def _number(text_key: str, given: list[Given], value: Any, **replaced: str) -> Number:
+def number(text_key: str, given: list[Given], value: Any, **replaced: str) -> Number:
+    """The entry of the table with its inputs and value; `replaced` are texts of this one number."""
     inputs = [{"label": label, "value": amount, "suffix": suffix} for label, amount, suffix in given]
     return {"code": text_key} | _texts()[text_key] | {"inputs": inputs, "value": value} | replaced
 
@@ -41,15 +42,15 @@ def _regions(result: Result) -> Iterator[Number]:
     for region in result["compartments"]:
         name = region["name"]
         given, volume_l = _region_inputs(result, region), region["volume_l"]
-        yield _number(
+        yield number(
             "volume.compartment", given, volume_l, code=f"volume.compartment.{name}", label=f"Compartment {name}"
         )
     if result["rest"]:
-        yield _number("volume.rest", _region_inputs(result, result["rest"]), result["rest"]["volume_l"])
+        yield number("volume.rest", _region_inputs(result, result["rest"]), result["rest"]["volume_l"])
     if result["shoulder"]:
         rise: Given = ("rise above the underside, within the depth", result["inputs"]["plan"]["rise_mm"], "mm")
         given = [*_region_inputs(result, result["shoulder"]), rise]
-        yield _number("volume.shoulder", given, result["shoulder_l"])
+        yield number("volume.shoulder", given, result["shoulder_l"])
 
 
 def _region_inputs(result: Result, region: dict[str, Any]) -> list[Given]:
@@ -66,8 +67,8 @@ def _takeoff(result: Result) -> Iterator[Number]:
         ("chamfer", result["inputs"]["plan"]["chamfer_mm"], "mm"),
         ("length of the formwork", result["form_perimeter_m"], "m"),
     ]
-    yield _number("chamfer", chamfer, result["chamfer_l"])
-    yield _number("displaced", [(p["name"], p["volume_l"], "l") for p in result["displaced"]], result["displaced_l"])
+    yield number("chamfer", chamfer, result["chamfer_l"])
+    yield number("displaced", [(p["name"], p["volume_l"], "l") for p in result["displaced"]], result["displaced_l"])
     parts: list[Given] = [(f"compartment {row['name']}", row["volume_l"], "l") for row in result["compartments"]]
     if result["rest"]:
         parts.append(("outside the compartments", result["rest"]["volume_l"], "l"))
@@ -76,28 +77,28 @@ def _takeoff(result: Result) -> Iterator[Number]:
         ("less chamfer", result["chamfer_l"], "l"),
         ("less pads and bolts", result["displaced_l"], "l"),
     ]
-    yield _number("net", parts, result["net_l"])
+    yield number("net", parts, result["net_l"])
     spread: list[Given] = [
         ("from the survey grid", result["sd_survey_l"], "l"),
         ("spacing of the survey", result["survey_spacing_m"], "m"),
         ("from lengths and depths, 3 % of the net volume", result["sd_plan_l"], "l"),
     ]
-    yield _number("net_sd", spread, result["net_sd_l"])
+    yield number("net_sd", spread, result["net_sd_l"])
 
 
 def _material(result: Result) -> Iterator[Number]:
     plan, sheet = result["inputs"]["plan"], result["inputs"]["data_sheet"]
     waste: list[Given] = [("net volume", result["net_l"], "l"), ("waste", plan["waste_ratio"], "ratio")]
-    yield _number("with_waste", waste, result["with_waste_l"])
+    yield number("with_waste", waste, result["with_waste_l"])
     kits: list[Given] = [
         ("volume with waste", result["with_waste_l"], "l"),
         ("yield of one kit", sheet["kit_yield_l"], "l"),
     ]
-    yield _number("kits_needed", kits, result["kits_needed"])
+    yield number("kits_needed", kits, result["kits_needed"])
     total: list[Given] = [("kits needed", result["kits_needed"], ""), ("spare kits", plan["spare_kits"], "")]
-    yield _number("kits_total", total, result["kits_total"])
+    yield number("kits_total", total, result["kits_total"])
     mass: list[Given] = [("kits to bring", result["kits_total"], ""), ("mass of one kit", sheet["kit_kg"], "kg")]
-    yield _number("mass", mass, result["mass_kg"], source=f"DATASHEET {sheet['name']} rev {sheet['revision']}")
+    yield number("mass", mass, result["mass_kg"], source=f"DATASHEET {sheet['name']} rev {sheet['revision']}")
 
 
 def _formwork(result: Result) -> Iterator[Number]:
@@ -127,7 +128,7 @@ def _formwork(result: Result) -> Iterator[Number]:
         ],
     }
     for name, inputs in given.items():
-        yield _number(f"formwork.{name}", inputs, forms[name])
+        yield number(f"formwork.{name}", inputs, forms[name])
 
 
 def _head(result: Result) -> Iterator[Number]:
@@ -136,19 +137,19 @@ def _head(result: Result) -> Iterator[Number]:
         ("density", sheet["density_kg_m3"], "kg_m3"),
         ("head above the underside", plan["head_mm"], "mm"),
     ]
-    yield _number("head", pressure, result["head_kpa"])
+    yield number("head", pressure, result["head_kpa"])
     lift: list[Given] = [
         ("pressure", result["head_kpa"], "kpa"),
         ("area of the plate on grout", result["plate_area_m2"], "m2"),
     ]
-    yield _number("uplift", lift, result["uplift_kn"])
+    yield number("uplift", lift, result["uplift_kn"])
     mounted = plan["machine_mounted"]
     held = result["inputs"]["machine" if mounted else "plate"]["mass_kg"]
     hold: list[Given] = [
         ("mass of machine, driver and plate" if mounted else "mass of the plate alone", held, "kg"),
         ("tension of the snug bolts", plan["snug_kn"], "kn"),
     ]
-    yield _number("hold_down", hold, result["hold_down_kn"])
+    yield number("hold_down", hold, result["hold_down_kn"])
 
 
 def _timetable(result: Result) -> Iterator[Number]:
@@ -156,7 +157,7 @@ def _timetable(result: Result) -> Iterator[Number]:
     life: list[Given] = [("planned grout temperature", plan["planned_grout_c"], "c")]
     for temp_c, minutes in sheet["working_life"]:
         life += [("data sheet: at", temp_c, "c"), ("data sheet: working life there", minutes, "min")]
-    yield _number(
+    yield number(
         "timetable.working_life_min",
         life,
         times["working_life_min"],
@@ -182,4 +183,4 @@ def _timetable(result: Result) -> Iterator[Number]:
         "oldest_min": [*mixing, place],
     }
     for name, inputs in given.items():
-        yield _number(f"timetable.{name}", inputs, times[name])
+        yield number(f"timetable.{name}", inputs, times[name])

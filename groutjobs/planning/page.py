@@ -1,5 +1,7 @@
 """What the sheet of a plan shows: the frozen result of an approved plan, a fresh one of a drafted plan."""
 
+import datetime as dt
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,9 +16,14 @@ from groutjobs.planning.inputs import geometry_of, inputs_of
 from groutjobs.planning.models import DataSheet, GroutKind, PlanState, PourPlan
 from groutjobs.planning.ordering import formwork_rows, material_rows
 from groutjobs.planning.queries import lacks_of, promised_kits
+from groutjobs.planning.steps import hours, step_rows
 
 ENTERED = {
     "planned_grout_c": "Temperature of the mixed grout",
+    "material_c": "Material before it is conditioned",
+    "conditioning_store_c": "Store that it is brought to",
+    "conditioning_h": "Time in that store before mixing",
+    "core_c": "Core before mixing, at least",
     "clearance_mm": "Plate edge to formwork",
     "rise_mm": "Grout up the plate edge",
     "chamfer_mm": "Chamfer along the top edge",
@@ -43,11 +50,14 @@ PRINTED = {
     "shelf_life_d": "Shelf life",
     "activation_kj_mol": "Activation energy, kJ/mol",
 }
-SECTIONS = ("takeoff", "material", "formwork", "head", "timetable")
+SECTIONS = ("takeoff", "material", "formwork", "head", "timetable", "lifts", "conditioning")
 
 
-def plan_context(plan: PourPlan, system: str) -> dict[str, Any]:
-    """Result, findings in the reader's units, pictures, and the numbers by section, for a plan from plan_whole()."""
+def plan_context(plan: PourPlan, system: str, starts_at: dt.datetime | None) -> dict[str, Any]:
+    """Result, findings in the reader's units, pictures, and the numbers by section, for a plan from plan_whole().
+
+    `starts_at` is the hour chosen for the pour, if there is one.
+    """
     result, findings = _fresh(plan, system) if plan.state == PlanState.DRAFTED else _frozen(plan, system)
     context: dict[str, Any] = {
         "plan": plan,
@@ -68,11 +78,81 @@ def plan_context(plan: PourPlan, system: str) -> dict[str, Any]:
         "formwork": formwork_rows(result, system),
         "timetable_svg": timetable_picture(result["timetable"]),
         "numbers": {section: _numbers(result, section) for section in SECTIONS},
+        "steps": step_rows(result, system, starts_at),
+        "packages": package_rows(result, starts_at),
+        "store_hours": store_hours(result),
+        "peaks": peak_rows(result, system),
     }
 
 
 def _numbers(result: dict[str, Any], section: str) -> list[dict[str, Any]]:
     return [number for number in result["numbers"] if number["group"] == section]
+
+
+@dataclass(frozen=True)
+class PackageRow:
+    """Hours of one package in the store, and the latest hour at which it comes in."""
+
+    name: str
+    core: str
+    mean: str
+    at: dt.datetime | None
+    is_late: bool
+
+
+def package_rows(result: dict[str, Any], starts_at: dt.datetime | None) -> list[PackageRow]:
+    """The packages of a plan whose material is conditioned; none for a result of before that."""
+    found = result.get("conditioning")
+    if not found:
+        return []
+    rows = []
+    for row in found["rows"]:
+        core_h = float(math.ceil(row["core_h"]))
+        at = starts_at - dt.timedelta(hours=core_h) if starts_at else None
+        is_late = row["core_h"] > found["planned_h"]
+        rows.append(PackageRow(row["name"], hours(core_h), hours(row["mean_h"]), at, is_late))
+    return rows
+
+
+def store_hours(result: dict[str, Any]) -> dict[str, str]:
+    """As it stands and opened, in whole hours up, and as planned."""
+    found = result.get("conditioning")
+    if not found or not found["rows"]:
+        return {}
+    needed = {name: hours(float(math.ceil(found[name]))) for name in ("as_it_stands_h", "opened_h")}
+    return needed | {"planned_h": hours(found["planned_h"])}
+
+
+@dataclass(frozen=True)
+class PeakRow:
+    """The peak of the thickest lift, placed at one temperature."""
+
+    placed: str
+    temp: str
+    likely: str
+    band: str
+    rise: str
+    when: str
+
+
+def peak_rows(result: dict[str, Any], system: str) -> list[PeakRow]:
+    """Cold, as planned and hot; none for cement, and for a result of before that."""
+    heat = result.get("heat")
+
+    def whole(value: float, suffix: str) -> str:
+        return units.shown(value, suffix, system, decimals=0)
+
+    return [
+        PeakRow(
+            placed=case["label"].capitalize(),
+            temp=whole(case["temp_c"], "c"),
+            likely=whole(case["likely"]["peak_c"], "c"),
+            band=f"{whole(case['low']['peak_c'], 'c')} to {whole(case['high']['peak_c'], 'c')}",
+            rise=whole(case["likely"]["rise_k"], "k"),
+            when=hours(case["likely"]["at_h"]),
+        )
+        for case in (heat["cases"] if heat else [])
+    ]
 
 
 def _fresh(plan: PourPlan, system: str) -> tuple[dict[str, Any], list[Finding]]:

@@ -17,7 +17,6 @@ CEMENT_POWER_KW = 373.0
 CEMENT_SPEED_RPM = 3600.0
 CEMENT_MASS_KG = 2270.0
 STORE_LOW_C, STORE_HIGH_C = 4.0, 32.0
-CONDITION_C = 18.0
 EPOXY_COOL_C = 18.0
 SHOULDER_LEAST_MM, SHOULDER_MOST_MM = 25.0, 150.0
 HEAD_LEAST_MM = 150.0
@@ -228,11 +227,7 @@ def _stored_well(lot: dict[str, Any], system: str) -> list[Finding]:
         text = f"Lot {lot['lot_no']} is stored at {shown}, outside {low} to {high}."
         hint = "Ask the supplier in writing whether it may still be used."
         return [_lot(Level.WARNING, "planning.store_temperature", text, hint, "BLOCH-MCM p.134")]
-    if store_c >= CONDITION_C:
-        return []
-    text = f"Lot {lot['lot_no']} is stored at {shown}, below {units.shown(CONDITION_C, 'c', system)}."
-    hint = "Open the pallet and keep the kits at 18 to 27 °C (65 to 80 °F) for 48 hours before mixing; read a core."
-    return [_lot(Level.WARNING, "planning.condition_material", text, hint, "BLOCH-MCM p.138")]
+    return []
 
 
 def _lot(level: Level, code: str, message: str, hint: str = "", source: str = "GROUTJOBS") -> Finding:

@@ -159,11 +159,13 @@ def plan_edit(request: HttpRequest, plan_id: int) -> HttpResponse:
 @allowed(read=EVERY_ROLE)
 def plan_detail(request: HttpRequest, plan_id: int) -> HttpResponse:
     plan = row_or_404(request, plan_whole(), pk=plan_id)
-    context = plan_context(plan, person(request).unit_system) | {
+    scheduled = hour_set(plan)
+    starts_at = scheduled.starts_at if scheduled else None
+    context = plan_context(plan, person(request).unit_system, starts_at) | {
         "site": plan.machine.site,
         "points": plan.points.all(),
         "revisions": plans_of(plan.machine),
-        "scheduled": hour_set(plan),
+        "scheduled": scheduled,
         "may_plan": may(request, plan, PLANS),
         "may_open": may(request, plan, OPENS_POURS),
         "approve_form": ApproveForm(),

@@ -1,7 +1,9 @@
 """What a search for pour hours is given: weather, predicted temperatures, the need of the pour, shifts, cure times."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Protocol
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -75,7 +77,10 @@ class HourlyWeather:
 
 @dataclass(frozen=True, kw_only=True)
 class Predicted:
-    """Temperatures of concrete and plate at the same instants as the weather. plate_c is None without a plate."""
+    """Temperatures of concrete and plate at the same instants as the weather. plate_c is None without a plate.
+
+    For many weathers at once the arrays have one more axis, the weathers first.
+    """
 
     concrete_c: Floats
     plate_c: Floats | None
@@ -166,37 +171,63 @@ def daylight_spells(from_at: datetime, to_at: datetime, latitude_deg: float, lon
     return tuple(spell for spell in spells if spell[1] >= from_at and spell[0] <= to_at)
 
 
+class AirByHour(Protocol):
+    """The air that a limit can name: one weather, shape (n_hours + 1,), or many at once, the hours last."""
+
+    @property
+    def temp_c(self) -> Floats: ...
+    @property
+    def relative_humidity(self) -> Floats: ...
+    @property
+    def dew_point_c(self) -> Floats: ...
+    @property
+    def wind_km_h(self) -> Floats: ...
+    @property
+    def rain_probability(self) -> Floats: ...
+
+
 def hourly_quantities(weather: HourlyWeather, predicted: Predicted, need: PlacementNeed) -> dict[str, Floats]:
     """Every curve that a limit can name, at the instants of the weather. Without a plate there are none of the plate.
 
     working_life_min is that of grout as warm as the hottest of material, air and concrete. Below the coldest row of
     the data sheet it is that of this row, which is shorter than the true one; above the hottest row it is NaN.
     """
-    concrete_c, dew_point_c = predicted.concrete_c, weather.dew_point_c
-    _require_hours("concrete temperature", concrete_c, weather)
-    grout_c = np.maximum(np.maximum(weather.temp_c, concrete_c), need.material_c)
-    coldest_c, _ = working_life_range_c(need.working_life_points)
-    curves = {
-        "air_c": weather.temp_c,
-        "concrete_c": concrete_c,
-        "concrete_spread_k": concrete_c - dew_point_c,
-        "relative_humidity": weather.relative_humidity,
-        "rain_probability": weather.rain_probability,
-        "wind_km_h": weather.wind_km_h,
-        "evaporation_rate_kg_m2_h": evaporation_rates_kg_m2_h(
-            np.full_like(concrete_c, need.material_c),
-            weather.temp_c,
-            weather.relative_humidity,
-            weather.wind_km_h * WIND_SHARE_AT_HALF_METRE,
-        ),
-        "working_life_min": working_lives_min(need.working_life_points, np.maximum(grout_c, coldest_c)),
-    }
+    _require_hours("concrete temperature", predicted.concrete_c, weather)
     if predicted.plate_c is not None:
         _require_hours("plate temperature", predicted.plate_c, weather)
-        curves["plate_c"] = predicted.plate_c
-        curves["plate_spread_k"] = predicted.plate_c - dew_point_c
-        curves["plate_concrete_difference_k"] = np.abs(predicted.plate_c - concrete_c)
-    return curves
+    makers = curve_makers(weather, predicted, need)
+    return {quantity: make() for quantity, make in makers.items()}
+
+
+def curve_makers(air: AirByHour, predicted: Predicted, need: PlacementNeed) -> dict[str, Callable[[], Floats]]:
+    """How to compute each curve of hourly_quantities, for one weather or for many; arrays have the hours last."""
+    concrete_c, plate_c = predicted.concrete_c, predicted.plate_c
+    makers: dict[str, Callable[[], Floats]] = {
+        "air_c": lambda: air.temp_c,
+        "concrete_c": lambda: concrete_c,
+        "concrete_spread_k": lambda: concrete_c - air.dew_point_c,
+        "relative_humidity": lambda: air.relative_humidity,
+        "rain_probability": lambda: air.rain_probability,
+        "wind_km_h": lambda: air.wind_km_h,
+        "evaporation_rate_kg_m2_h": lambda: evaporation_rates_kg_m2_h(
+            np.full_like(concrete_c, need.material_c),
+            air.temp_c,
+            air.relative_humidity,
+            air.wind_km_h * WIND_SHARE_AT_HALF_METRE,
+        ),
+        "working_life_min": lambda: _working_lives_min(air, concrete_c, need),
+    }
+    if plate_c is not None:
+        makers["plate_c"] = lambda: plate_c
+        makers["plate_spread_k"] = lambda: plate_c - air.dew_point_c
+        makers["plate_concrete_difference_k"] = lambda: np.abs(plate_c - concrete_c)
+    return makers
+
+
+def _working_lives_min(air: AirByHour, concrete_c: Floats, need: PlacementNeed) -> Floats:
+    grout_c = np.maximum(np.maximum(air.temp_c, concrete_c), need.material_c)
+    coldest_c, _ = working_life_range_c(need.working_life_points)
+    return working_lives_min(need.working_life_points, np.maximum(grout_c, coldest_c))
 
 
 def _require_hours(quantity: str, values: Floats, weather: HourlyWeather) -> None:

@@ -165,6 +165,11 @@ def default_limits(kind: str, exposure: Exposure, *, has_plate: bool = True) -> 
     Returns
     -------
     Limits, each with its source. The supplier's instruction and the owner's specification outrank them.
+
+    Source
+    ------
+    [BLOCH-MCM] and [API686] temperatures for epoxy; [ACI351.1] for cement; [ISO8502-4] dew point and humidity;
+    [ACI305] evaporation; [GROUTJOBS] the rest, and what weighs as a blocker. Each limit names its own key.
     """
     limits = {"epoxy": _epoxy_limits, "cementitious": _cement_limits}[kind]()
     if exposure is not Exposure.INDOORS:
@@ -177,7 +182,20 @@ def default_limits(kind: str, exposure: Exposure, *, has_plate: bool = True) -> 
 
 
 def working_life_limits(need: PlacementNeed) -> tuple[PourLimit, ...]:
-    """The working life that one batch needs: twice its time without a word, 1.25 times at the least."""
+    """Return the working life that one batch needs: twice its time without a word, 1.25 times at the least.
+
+    Parameters
+    ----------
+    need : The time from the end of mixing to the last of the batch in place is used.
+
+    Returns
+    -------
+    Two limits on the working life: the time of a batch over 0.5 warns, over 0.8 stands in the way.
+
+    Source
+    ------
+    [GROUTJOBS] the working life itself comes from the data sheet, at the temperature of the grout.
+    """
     return (
         _WORKING_LIFE.limit("working_life_short", _W, need.batch_min / WARN_SHARE_OF_WORKING_LIFE, "GROUTJOBS"),
         _WORKING_LIFE.limit("working_life_too_short", _B, need.batch_min / BLOCK_SHARE_OF_WORKING_LIFE, "GROUTJOBS"),

@@ -18,14 +18,47 @@ _TINY = 1e-9
 
 
 def starts_that_fit(n_hours: int, length_h: float) -> int:
-    """How many whole hours from 0 on leave room for a span before the end of the curve."""
+    """Return how many whole hours from 0 on leave room for a span before the end of the curve.
+
+    Parameters
+    ----------
+    n_hours : Hours of the curve. [h], 0 or more
+    length_h : Length of the span. [h], above 0
+
+    Returns
+    -------
+    Number of starts, 0 where the span is longer than the curve. [-]
+
+    Source
+    ------
+    [GROUTJOBS] counting, exact.
+
+    Examples
+    --------
+    >>> starts_that_fit(10, 2.5)
+    8
+    """
     return max(0, math.floor(n_hours - length_h + _TINY_H) + 1)
 
 
 def smallest_within(values: Floats, length_h: float, n_starts: int) -> tuple[Floats, Floats]:
-    """Smallest value of the curve from each start to start + length, and the hour at which it stands.
+    """Return the smallest value of the curve from each start to start + length, and the hour at which it stands.
 
-    Where a span runs over the end of the curve only its part before the end counts. Both shape (n_starts,).
+    Where a span runs over the end of the curve only its part before the end counts.
+
+    Parameters
+    ----------
+    values : The curve at whole hours. [as the curve], shape (n_hours + 1,), NaN where not known
+    length_h : Length of the span. [h], above 0
+    n_starts : How many starts, from hour 0 on. [-], 1 to n_hours + 1
+
+    Returns
+    -------
+    Smallest value [as the curve] and its hour [h], both shape (n_starts,). NaN where a value is not known.
+
+    Source
+    ------
+    [GROUTJOBS] a straight line has its extremes at its ends, so whole hours and the end of the span are enough.
     """
     whole = math.floor(length_h + _TINY_H)
     part = max(0.0, length_h - whole)
@@ -43,8 +76,39 @@ def smallest_within(values: Floats, length_h: float, n_starts: int) -> tuple[Flo
     return smallest, np.minimum(at_h, len(values) - 1)
 
 
+def smallest_of_many(values: Floats, length_h: float, n_starts: int) -> Floats:
+    """Smallest values of smallest_within for many curves at once, the hours last. Shape (..., n_starts)"""
+    whole = math.floor(length_h + _TINY_H)
+    part = max(0.0, length_h - whole)
+    padded = np.concatenate([values, np.repeat(values[..., -1:], whole + 2, axis=-1)], axis=-1)
+    smallest, reach = padded, 1
+    while 2 * reach <= whole + 1:
+        smallest = np.minimum(smallest[..., :-reach], smallest[..., reach:])
+        reach *= 2
+    rest = whole + 1 - reach
+    smallest = np.minimum(smallest[..., :n_starts], smallest[..., rest : rest + n_starts])
+    if part > 0:
+        last = padded[..., whole : whole + n_starts + 1]
+        smallest = np.minimum(smallest, last[..., :-1] + part * (last[..., 1:] - last[..., :-1]))
+    return np.asarray(smallest)
+
+
 def spells_at_or_above(values: Floats, limit: float) -> Spells:
-    """Spells in which the curve is known and not under the limit, ends between hours included."""
+    """Return the spells in which the curve is known and not under the limit, ends between hours included.
+
+    Parameters
+    ----------
+    values : The curve at whole hours. [as the curve], shape (n_hours + 1,), NaN where not known
+    limit : What it must not be under. [as the curve]
+
+    Returns
+    -------
+    Beginnings and ends of the spells. [h], rising
+
+    Source
+    ------
+    [GROUTJOBS] straight lines between hours, cut where they cross the limit.
+    """
     over = values - limit
     over = np.where(np.abs(over) < _TINY, 0.0, over)
     good = over >= 0
@@ -60,9 +124,22 @@ def spells_at_or_above(values: Floats, limit: float) -> Spells:
 
 
 def next_start_h(spells: Spells, length_h: float, n_starts: int, last_h: float) -> Floats:
-    """From each whole hour, the first time at which a span of this length fits into a spell; NaN where none does.
+    """Return, from each whole hour, the first time at which a span of this length fits into a spell.
 
-    The time may lie between hours. Times after last_h do not count. Shape (n_starts,)
+    Parameters
+    ----------
+    spells : Beginnings and ends. [h], rising
+    length_h : Length of the span. [h], above 0
+    n_starts : How many whole hours, from 0 on. [-], 1 or more
+    last_h : Later times do not count. [h]
+
+    Returns
+    -------
+    The time, which may lie between hours; NaN where none fits. [h], shape (n_starts,)
+
+    Source
+    ------
+    [GROUTJOBS] exact for the spells given.
     """
     begins, ends = spells
     latest = ends - length_h

@@ -2,11 +2,12 @@
 
 hours = find_pour_hours(weather, predicted, need, limits, spell_rules=(shift_rule(shift, weather),), cure=…)
 hours.findings(7, "us"), hours.codes_in_the_way(7), hours.pour_windows()
+hours = hours.with_odds(drawn)
 """
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -18,6 +19,7 @@ from groutjobs.engineering.checks import Floats
 from groutjobs.errors import Unusable
 from groutjobs.findings import Finding, Level
 from groutjobs.scheduling.conditions import CureForecast, HourlyWeather, PlacementNeed, Predicted, hourly_quantities
+from groutjobs.scheduling.drawn import Drawn
 from groutjobs.scheduling.hour_rows import (
     Bools,
     HourRow,
@@ -28,6 +30,7 @@ from groutjobs.scheduling.hour_rows import (
     spell_row,
 )
 from groutjobs.scheduling.limits import PourLimit, working_life_limits
+from groutjobs.scheduling.odds import Odds, odds_of
 from groutjobs.scheduling.spans import starts_that_fit
 
 _SPEAKS_BY_BLOCKING, _SPEAKS_BY_LEVEL = 4.0, 2.0
@@ -37,8 +40,9 @@ _SPEAKS_BY_BLOCKING, _SPEAKS_BY_LEVEL = 4.0, 2.0
 class PourWindow:
     """A run of hours at each of which a pour may start; end_at is the last of these starts.
 
-    best_at is the start with the fewest warnings, and among them with the widest margins; milestones holds when each
-    is reached after it, None where the forecast ends before. binding_code names the rule with the least margin there.
+    best_at is the start with the best odds, in steps of 5 %, among them with the fewest warnings, and then with the
+    widest margins. milestones holds when each is reached after it, None where the forecast ends before. binding_code
+    names the rule with the least margin there. odds is None where no weathers were drawn.
     """
 
     start_at: datetime
@@ -48,6 +52,7 @@ class PourWindow:
     last_hour: int
     best_hour: int
     warnings: int
+    odds: float | None
     binding_code: str
     milestones: dict[str, datetime | None]
 
@@ -71,11 +76,12 @@ def find_pour_hours(
         reason = f"{weather.n_hours} h are shorter than the placement of {need.placement_h:g} h"
         raise Unusable("hourly weather", reason, source="GROUTJOBS")
     curves = hourly_quantities(weather, predicted, need)
-    rows = [limit_row(limit, curves, need, n_starts) for limit in (*limits, *working_life_limits(need))]
+    limits = (*limits, *working_life_limits(need))
+    rows = [limit_row(limit, curves, need, n_starts) for limit in limits]
     rows += [spell_row(rule, weather, need, n_starts) for rule in spell_rules]
     rows += [cure_row(forecast, weather, n_starts) for forecast in cure if forecast.due_at is not None]
     rows.append(forecast_end_row(weather, need, n_starts))
-    return PourHours(weather, need, tuple(rows), tuple(cure), n_starts)
+    return PourHours(weather, need, limits, tuple(rows), tuple(cure), n_starts)
 
 
 @dataclass(frozen=True)
@@ -84,9 +90,15 @@ class PourHours:
 
     weather: HourlyWeather
     need: PlacementNeed
+    limits: tuple[PourLimit, ...]
     rows: tuple[HourRow, ...]
     cure: tuple[CureForecast, ...]
     n_starts: int
+    odds: Odds | None = None
+
+    def with_odds(self, drawn: Drawn) -> "PourHours":
+        """The same answer with the odds of each start, counted in many weathers."""
+        return replace(self, odds=odds_of(self.rows, self.limits, self.need, drawn))
 
     @cached_property
     def margins(self) -> Floats:
@@ -118,6 +130,13 @@ class PourHours:
     def acceptable(self) -> Bools:
         """Where nothing forbids a start. shape (n_starts,)"""
         return np.asarray(~self.blocks.any(axis=0))
+
+    @cached_property
+    def within_spells(self) -> Bools:
+        """Where no shift or daylight forbids a start, whatever the weather. shape (n_starts,)"""
+        limited = {limit.code for limit in self.limits} | {f"cure_{forecast.code}" for forecast in self.cure}
+        forbids = [row.blocks() for row in self.rows if row.code not in limited]
+        return np.asarray(~np.any(forbids, axis=0))
 
     @cached_property
     def warnings(self) -> npt.NDArray[np.int_]:
@@ -195,14 +214,21 @@ class PourHours:
         return f"{at:%H:%M}" if at.date() == start.date() else f"{at:%a %d %b %H:%M}"
 
     def pour_windows(self) -> list[PourWindow]:
-        """Runs of acceptable starts, those with the fewest warnings first, then the earliest."""
+        """Runs of acceptable starts: those with the best odds first, in steps of 5 %, then the earliest.
+
+        Without odds those with the fewest warnings come first.
+        """
         edges = np.flatnonzero(np.diff(np.concatenate([[False], self.acceptable, [False]]).astype(np.int8)))
         found = [self._window(int(first), int(after) - 1) for first, after in edges.reshape(-1, 2)]
-        return sorted(found, key=lambda window: (window.warnings, window.first_hour))
+        if self.odds is None:
+            return sorted(found, key=lambda window: (window.warnings, window.first_hour))
+        rank = self.odds.rank
+        return sorted(found, key=lambda window: (-rank[window.best_hour], window.first_hour))
 
     def _window(self, first: int, last: int) -> PourWindow:
         span = slice(first, last + 1)
-        best = first + int(np.lexsort((-self.comfort.min(axis=0)[span], self.warnings[span]))[0])
+        likely = np.zeros(last + 1 - first) if self.odds is None else -self.odds.rank[span]
+        best = first + int(np.lexsort((-self.comfort.min(axis=0)[span], self.warnings[span], likely))[0])
         return PourWindow(
             start_at=self.weather.at(first),
             end_at=self.weather.at(last),
@@ -211,6 +237,7 @@ class PourHours:
             last_hour=last,
             best_hour=best,
             warnings=int(self.warnings[best]),
+            odds=None if self.odds is None else float(self.odds.all_hold[best]),
             binding_code=self.binding[best],
             milestones={forecast.code: self._ready_at(forecast, best) for forecast in self.cure},
         )

@@ -1,7 +1,8 @@
 """A plan and a forecast in, pour hours out: the only file of this stage that calls engineering and scheduling."""
 
 import datetime as dt
-from dataclasses import dataclass, replace
+import hashlib
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -22,7 +23,15 @@ from groutjobs.engineering.heat import (
 )
 from groutjobs.engineering.materials import WorkingLifePoint, concrete, grout, steel
 from groutjobs.engineering.sky import Exposure, HourlyAir
-from groutjobs.engineering.strength import CEMENT_MILESTONES, EPOXY_MILESTONES, Milestone, milestone_hours
+from groutjobs.engineering.spin_up import WANTED_H, SpinUp, spun_up
+from groutjobs.engineering.strength import (
+    CEMENT_MILESTONES,
+    EPOXY_MILESTONES,
+    Milestone,
+    milestone_age_h,
+    milestone_hours,
+)
+from groutjobs.equipment.models import Site
 from groutjobs.errors import NotAllowed, OutOfRange
 from groutjobs.findings import Level
 from groutjobs.planning.models import GroutKind, PourPlan
@@ -34,26 +43,35 @@ from groutjobs.scheduling.conditions import (
     ShiftHours,
     daylight_spells,
 )
+from groutjobs.scheduling.drawn import PourRuns, drawn_pours
+from groutjobs.scheduling.forecast_error import (
+    CLIMATE_ERRORS,
+    FORECAST_ERRORS,
+    HALL_ERRORS,
+    ErrorModel,
+    draw_weathers,
+)
 from groutjobs.scheduling.hour_rows import SpellRule, daylight_rule, shift_rule
 from groutjobs.scheduling.limits import PourLimit, default_limits
 from groutjobs.scheduling.windows import PourHours as Answer
 from groutjobs.scheduling.windows import find_pour_hours
-from groutjobs.weather.models import Forecast
+from groutjobs.weather.models import Forecast, ForecastSource
+from groutjobs.weather.queries import typical_hours_before
 from groutjobs.windows.models import WEIGHT_LEVELS, Weight
-from groutjobs.windows.notes import notes_about
+from groutjobs.windows.notes import BeforeForecast, notes_about
 from groutjobs.windows.question import Question
 from groutjobs.windows.result import (
     hours_json,
     iso,
     milestones_json,
     notes_json,
+    odds_json,
     rules_json,
     runs_json,
     spells_json,
 )
 
 Floats = npt.NDArray[np.float64]
-PAST_HOURS_WANTED = 240
 LONGEST_CURE_H = 400
 PROTECTION_H = {GroutKind.EPOXY: (48.0, "BLOCH-MCM"), GroutKind.CEMENT: (168.0, "BLOCH-MCM")}
 """Epoxy: shade and shelter for two days after the pour. Cement: 10 °C or more for seven days."""
@@ -69,10 +87,24 @@ class _Heat:
     before: Temperatures
     air: HourlyAir
     first: int
-    past_added: int
+    before_forecast: BeforeForecast
 
     def planned(self, values: Floats) -> Floats:
         return values[self.first :]
+
+
+@dataclass(frozen=True)
+class _Spread:
+    """How wrong the weather may be, how far ahead it looks at its first hour, and where the draws begin."""
+
+    model: ErrorModel
+    lead_h: float
+    seed: int
+
+    def as_json(self, n_hours: int) -> dict[str, Any]:
+        first_k, last_k = self.model.air_spread_k(np.array([self.lead_h, self.lead_h + n_hours]))
+        told = {"first_sd_k": round(float(first_k), 2), "last_sd_k": round(float(last_k), 2)}
+        return told | {"lead_h": self.lead_h, "seed": self.seed, "model": asdict(self.model)}
 
 
 def kind_of(plan: PourPlan) -> GroutKind:
@@ -132,7 +164,9 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
     heat = _heat(plan, forecast, question)
     weather = _weather(forecast)
     limits = _limits(plan, question.limits)
-    cure = _cure(plan, heat, question)
+    after = _after(plan, heat, question)
+    cure = _cure(plan, after, question)
+    spread = _spread_of(plan, forecast)
     answer = find_pour_hours(
         weather,
         Predicted(concrete_c=heat.planned(heat.before.concrete_surface_c), plate_c=heat.planned(_plate_c(heat))),
@@ -141,13 +175,17 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
         spell_rules=_spell_rules(plan, weather, question),
         cure=cure,
     )
+    air = draw_weathers(weather, spread.model, lead_h=spread.lead_h, seed=spread.seed)
+    runs = _runs(plan, heat, after)
+    answer = answer.with_odds(drawn_pours(air, weather, runs, answer.need, cure, asked=answer.within_spells))
     return {
         "engine_version": ENGINE_VERSION,
         "inputs": _inputs(plan, forecast, question, heat),
         "limits": [_limit_json(limit) for limit in limits],
         "rules": rules_json(answer),
-        "notes": notes_json(notes_about(plan, forecast, question, heat.past_added, units.METRIC)),
-        "notes_us": notes_json(notes_about(plan, forecast, question, heat.past_added, units.US)),
+        "notes": notes_json(notes_about(plan, forecast, question, heat.before_forecast, units.METRIC)),
+        "notes_us": notes_json(notes_about(plan, forecast, question, heat.before_forecast, units.US)),
+        "odds": odds_json(answer) | spread.as_json(weather.n_hours),
         "hours": hours_json(answer),
         "runs": runs_json(answer),
         "milestones": milestones_json(answer),
@@ -165,20 +203,24 @@ def _weather(forecast: Forecast) -> HourlyWeather:
     return HourlyWeather(start_at=forecast.plan_starts_at, timezone=forecast.zone, rain_probability=rain, **known)
 
 
-def _air(forecast: Forecast) -> tuple[HourlyAir, int]:
-    """The whole forecast; where past hours are few its first day is put before it, over and over."""
-    missing_days = -(-max(0, PAST_HOURS_WANTED - forecast.past_hours) // 24)
-    columns = {name: np.array(forecast.values(name)) for name in _QUANTITIES if name != "relative_humidity"}
-    if forecast.hour_count < 24:
-        missing_days = 0
-    longer = {name: np.concatenate([np.tile(row[:24], missing_days), row]) for name, row in columns.items()}
-    longer["dew_point_c"] = np.minimum(longer["dew_point_c"], longer["temp_c"])
-    return HourlyAir(air_c=longer.pop("temp_c"), **longer), 24 * missing_days
+def _spun_up(forecast: Forecast, site: Site, exposure: Exposure) -> SpinUp:
+    """The whole forecast with what brings the foundation to its temperature before it."""
+    in_the_open = exposure is Exposure.OPEN
+    typical = typical_hours_before(site, forecast.starts_at, WANTED_H) if in_the_open else {}
+    usual_year = _air(typical) if typical and len(typical["temp_c"]) > 1 else None
+    return spun_up(_air(forecast.hours), forecast.past_hours, exposure, usual_year)
+
+
+def _air(hours: dict[str, Any]) -> HourlyAir:
+    columns = {name: np.array(hours[name], dtype=np.float64) for name in _QUANTITIES if name != "relative_humidity"}
+    columns["dew_point_c"] = np.minimum(columns["dew_point_c"], columns["temp_c"])
+    return HourlyAir(air_c=columns.pop("temp_c"), **columns)
 
 
 def _heat(plan: PourPlan, forecast: Forecast, question: Question) -> _Heat:
-    air, added = _air(forecast)
     site, foundation = plan.machine.site, plan.machine.foundation
+    spin_up = _spun_up(forecast, site, Exposure(foundation.exposure))
+    air, added = spin_up.air, spin_up.added_h
     mean_c = float(air.air_c.mean()) if site.annual_mean_c is None else site.annual_mean_c
     swing_k = 0.0 if site.annual_swing_c is None or site.annual_mean_c is None else 2 * site.annual_swing_c
     layers = Layers(
@@ -193,11 +235,14 @@ def _heat(plan: PourPlan, forecast: Forecast, question: Question) -> _Heat:
         air,
         Surroundings(exposure=Exposure(foundation.exposure), underside=Underside.GROUND, ground_c=mean_c),
         AnnualStart(
-            annual_mean_c=mean_c, annual_swing_k=swing_k, days_after_warmest=_days_after_warmest(forecast, site)
+            annual_mean_c=mean_c,
+            annual_swing_k=swing_k,
+            days_after_warmest=_days_after_warmest(forecast, site) - added / 24,
         ),
         measured=_measured(forecast, question, added),
     )
-    return _Heat(before, air, added + forecast.past_hours, added)
+    put_before = BeforeForecast(spin_up.repeated_h, spin_up.usual_year_h, round(spin_up.left_error_k, 2))
+    return _Heat(before, air, added + forecast.past_hours, put_before)
 
 
 def _days_after_warmest(forecast: Forecast, site: Any) -> float:
@@ -238,7 +283,7 @@ def _plate_c(heat: _Heat) -> Floats:
 def _need(plan: PourPlan, question: Question) -> PlacementNeed:
     points = plan.result["inputs"]["data_sheet"]["working_life"]
     return PlacementNeed(
-        placement_h=plan.result["timetable"]["duration_min"] / 60,
+        placement_h=_placement_h(plan),
         protection_h=question.protection_h,
         batch_min=plan.place_min,
         material_c=question.material_c,
@@ -287,27 +332,55 @@ def _milestones(plan: PourPlan) -> tuple[Milestone, ...]:
     return _MILESTONES[kind_of(plan)]
 
 
-def _cure(plan: PourPlan, heat: _Heat, question: Question) -> list[CureForecast]:
-    """When each milestone is reached after a start at each hour, counted from the last batch: the youngest grout."""
+def _after(plan: PourPlan, heat: _Heat, question: Question) -> Temperatures:
+    """Temperatures after a pour at each hour to plan for."""
     starts = np.arange(heat.first, heat.air.n_hours + 1, dtype=np.float64)
     hours = min(LONGEST_CURE_H, heat.air.n_hours - heat.first)
     material = grout(_ENGINE_KIND[kind_of(plan)])
-    after = simulate_pours(heat.before, heat.air, starts, hours, material, grout_c=question.material_c)
+    return simulate_pours(heat.before, heat.air, starts, hours, material, grout_c=question.material_c)
+
+
+def _placement_h(plan: PourPlan) -> float:
+    return float(plan.result["timetable"]["duration_min"] / 60)
+
+
+def _cure(plan: PourPlan, after: Temperatures, question: Question) -> list[CureForecast]:
+    """When each milestone is reached after a start at each hour, counted from the last batch: the youngest grout."""
     if after.grout_coldest_c is None:
         raise NotAllowed("the plan has no grout to follow")
-    at_h = np.arange(hours + 1, dtype=np.float64)
+    at_h = np.arange(after.grout_coldest_c.shape[-1], dtype=np.float64)
     ready = milestone_hours(_milestones(plan), at_h, after.grout_coldest_c, cure_clock(plan))
-    placement_h = plan.result["timetable"]["duration_min"] / 60
     return [
         CureForecast(
             code=milestone.code,
             label=milestone.label,
-            ready_h=ready[milestone.code] + placement_h,
+            ready_h=ready[milestone.code] + _placement_h(plan),
             source=milestone.source,
             due_at=question.align_by_at if milestone.code == "align" else None,
         )
         for milestone in _milestones(plan)
     ]
+
+
+def _spread_of(plan: PourPlan, forecast: Forecast) -> _Spread:
+    """The same forecast gives the same draws, so that odds change only when something else does."""
+    named = f"{forecast.source} {forecast.source_name} {iso(forecast.issued_at)} {iso(forecast.starts_at)}"
+    seed = int.from_bytes(hashlib.sha256(named.encode()).digest()[:4])
+    lead_h = (forecast.plan_starts_at - forecast.issued_at) / dt.timedelta(hours=1)
+    is_hall = forecast.source == ForecastSource.HAND and plan.machine.foundation.exposure == Exposure.INDOORS
+    model = CLIMATE_ERRORS if forecast.is_typical else HALL_ERRORS if is_hall else FORECAST_ERRORS
+    return _Spread(model, round(lead_h, 2), seed)
+
+
+def _runs(plan: PourPlan, heat: _Heat, after: Temperatures) -> PourRuns:
+    return PourRuns(
+        before=heat.before,
+        after=after,
+        air=heat.air,
+        first=heat.first,
+        clock=cure_clock(plan),
+        ages_h={milestone.code: milestone_age_h(milestone) for milestone in _milestones(plan)},
+    )
 
 
 def _series(answer: Answer, heat: _Heat) -> dict[str, Any]:
@@ -336,7 +409,9 @@ def _inputs(plan: PourPlan, forecast: Forecast, question: Question, heat: _Heat)
             "source_name": forecast.source_name,
             "issued_at": iso(forecast.issued_at),
             "past_hours": forecast.past_hours,
-            "past_hours_added": heat.past_added,
+            "past_hours_added": heat.before_forecast.repeated_h,
+            "typical_hours_added": heat.before_forecast.typical_h,
+            "start_error_k": heat.before_forecast.left_error_k,
         },
         "site": {
             name: getattr(site, name) for name in ("latitude_deg", "longitude_deg", "annual_mean_c", "annual_swing_c")
@@ -344,7 +419,7 @@ def _inputs(plan: PourPlan, forecast: Forecast, question: Question, heat: _Heat)
         "foundation": {"height_mm": foundation.height_mm, "exposure": foundation.exposure},
         "plate_mm": plan.result["inputs"]["plate"]["thickness_mm"],
         "gap_mm": gap_mm(plan),
-        "placement_h": plan.result["timetable"]["duration_min"] / 60,
+        "placement_h": _placement_h(plan),
         "batch_min": plan.place_min,
         "material_c": question.material_c,
         "protection_h": question.protection_h,

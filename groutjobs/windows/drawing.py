@@ -14,6 +14,7 @@ from groutjobs.weather.axes import HOUR, NIGHT, Span, TimeAxis, ValueAxis, curve
 WIDTH, LEFT, RIGHT = 1240.0, 300.0, 1192.0
 CURVES_TOP, CURVES_BOTTOM = 76.0, 400.0
 STRIPS_TOP, STRIP, GAP = 452.0, 20.0, 5.0
+ODDS = 46.0
 NUMBERED = 5
 REACH_K = 6.0
 """A limit within this distance of the curves is drawn among them; the others stand in the table of limits only."""
@@ -50,7 +51,9 @@ def pour_hours_picture(
     at = [dt.datetime.fromisoformat(text) for text in result["series"]["at"]]
     time = TimeAxis(at[0], at[-1], LEFT, RIGHT, zone)
     strips = _strips(result, system)
-    bottom = STRIPS_TOP + (len(strips) + 1) * (STRIP + GAP) + 34
+    strips_bottom = STRIPS_TOP + 6 + len(strips) * (STRIP + GAP)
+    odds = _odds(result, time, strips_bottom)
+    bottom = strips_bottom + (ODDS + 2 * GAP if odds else 0) + STRIP + GAP + 28
     ids = _Patterns(hashlib.sha256(json.dumps(result["inputs"], sort_keys=True, default=str).encode()).hexdigest()[:8])
     nights = list(_between([_span(pair) for pair in result["daylight"]], at[0], at[-1]))
     pieces = [
@@ -62,6 +65,7 @@ def pour_hours_picture(
         *time.day_lines(STRIPS_TOP, bottom),
         *time.noon_ticks(CURVES_BOTTOM),
         *_rows(strips, result, time, ids),
+        *odds,
         *_acceptable(result, time, bottom - STRIP - 30),
         *_chosen(chosen_at, time, bottom),
         svg.rect(LEFT, CURVES_TOP, RIGHT - LEFT, CURVES_BOTTOM - CURVES_TOP),
@@ -188,6 +192,36 @@ def _rows(strips: list[_Strip], result: dict[str, Any], time: TimeAxis, ids: _Pa
             pieces.append(svg.rect(left, top, right - left, STRIP, fill=ids.fill(level), stroke=edge, stroke_width=0.8))
             pieces += _word_inside(strip.in_the_way, left, right, top)
     return pieces
+
+
+def _odds(result: dict[str, Any], time: TimeAxis, top: float) -> list[str]:
+    """A column for each start hour, as high as its odds; nothing where no weathers were drawn."""
+    if "odds" not in result:
+        return []
+    foot = top + ODDS
+    pieces = [
+        svg.text(LEFT - 12, top + ODDS / 2 - 2, "odds that nothing", size=14, anchor="end"),
+        svg.text(LEFT - 12, top + ODDS / 2 + 14, "stands in the way", size=14, anchor="end"),
+    ]
+    for share in (0.0, 0.5, 1.0):
+        y = foot - share * ODDS
+        pieces.append(svg.line((LEFT, y), (RIGHT, y), stroke=svg.RULE, stroke_width=0.6))
+        pieces.append(svg.text(RIGHT + 6, y + 4, f"{share:.0%}", size=11.5, fill=svg.SOFT_INK))
+    first_at = dt.datetime.fromisoformat(result["hours"][0]["at"])
+    for odds, first, last in _odds_runs([hour["odds"] for hour in result["hours"]]):
+        left, right = time.x(first_at + first * HOUR), min(time.x(first_at + (last + 1) * HOUR), RIGHT)
+        pieces.append(svg.rect(left, foot - odds * ODDS, right - left, odds * ODDS, fill="#8fb79c", stroke="none"))
+    return pieces
+
+
+def _odds_runs(odds: list[float]) -> Iterator[tuple[float, int, int]]:
+    """Odds above zero, with the first and last index of each run of equal ones."""
+    index = 0
+    for value, run in itertools.groupby(odds):
+        count = len(list(run))
+        if value > 0:
+            yield value, index, index + count - 1
+        index += count
 
 
 def _word_inside(word: str, left: float, right: float, top: float) -> list[str]:

@@ -1,5 +1,7 @@
 """What holds for a whole search, and weakens or bounds its answer."""
 
+from dataclasses import dataclass
+
 from groutjobs import units
 from groutjobs.equipment.models import Exposure
 from groutjobs.findings import Finding, Level
@@ -8,10 +10,22 @@ from groutjobs.weather.models import Forecast
 from groutjobs.windows.question import Question
 
 
-def notes_about(plan: PourPlan, forecast: Forecast, question: Question, past_added: int, system: str) -> list[Finding]:
+@dataclass(frozen=True)
+class BeforeForecast:
+    """What was put before the forecast to bring the foundation to its temperature, and the error left of its start."""
+
+    repeated_h: int
+    typical_h: int
+    left_error_k: float
+
+
+def notes_about(
+    plan: PourPlan, forecast: Forecast, question: Question, put_before: BeforeForecast, system: str
+) -> list[Finding]:
     """What holds for the whole search, and weakens or bounds its answer."""
     return [
-        *_weather_notes(forecast, past_added),
+        *_weather_notes(forecast),
+        _start_note(forecast, question, put_before, system),
         *_place_notes(plan, question),
         *_material_notes(plan, question, system),
     ]
@@ -21,7 +35,7 @@ def _note(level: Level, code: str, message: str, hint: str, source: str = "GROUT
     return Finding(level=level, code=code, message=message, hint=hint, source=source)
 
 
-def _weather_notes(forecast: Forecast, past_added: int) -> list[Finding]:
+def _weather_notes(forecast: Forecast) -> list[Finding]:
     notes = []
     if forecast.is_typical:
         message = f"{forecast.source_name}."
@@ -30,14 +44,26 @@ def _weather_notes(forecast: Forecast, past_added: int) -> list[Finding]:
     if "rain_probability" not in forecast.hours:
         message = "The source tells no chance of rain, so rain was not judged."
         notes.append(_note(Level.WARNING, "no_rain", message, "Look at another forecast and at the sky."))
-    if past_added:
-        message = (
-            f"The forecast holds {forecast.past_hours} past hours; its first day was put before it "
-            f"{past_added // 24} times to bring the foundation to a temperature."
-        )
-        hint = "Measure the concrete and search again with the reading; it corrects the start."
-        notes.append(_note(Level.WARNING, "few_past_hours", message, hint))
     return notes
+
+
+def _start_note(forecast: Forecast, question: Question, put_before: BeforeForecast, system: str) -> Finding:
+    """From what the foundation takes its temperature at the first hour, and how far off that may be."""
+    message = f"{forecast.past_hours} past hours of the forecast bring the foundation to its temperature."
+    before = []
+    if put_before.repeated_h:
+        before.append(f"its first day {put_before.repeated_h // 24} times")
+    if put_before.typical_h:
+        before.append(f"{put_before.typical_h} hours of the typical year of this site")
+    if before:
+        message += f" Before them it was given {' and, further back, '.join(before)}."
+    if question.measured_c is None:
+        off = units.shown(put_before.left_error_k, "k", system)
+        message += f" The concrete surface may be off by about {off} in the first three days."
+    level, code = (
+        (Level.WARNING, "few_past_hours") if put_before.repeated_h else (Level.NOTE, "start_of_the_foundation")
+    )
+    return _note(level, code, message, "Measure the concrete and search again with the reading; it corrects the start.")
 
 
 def _place_notes(plan: PourPlan, question: Question) -> list[Finding]:

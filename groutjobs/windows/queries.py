@@ -10,6 +10,7 @@ from groutjobs import units
 from groutjobs.findings import Finding, Level
 from groutjobs.planning.models import PourPlan
 from groutjobs.windows.models import PourHours
+from groutjobs.windows.odds import OddsShown, odds_shown
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,7 @@ class StartHour:
     findings: list[Finding]
     holds_from: list[dt.datetime | None]
     milestones: list["MilestoneAt"]
+    odds: OddsShown | None
 
 
 @dataclass(frozen=True)
@@ -63,6 +65,7 @@ def start_hour(pour_hours: PourHours, index: int, system: str = units.METRIC) ->
         findings=_findings(pour_hours, hour, system),
         holds_from=[_moment(row["holds_from"]) for row in hour["findings"]],
         milestones=milestones_at(pour_hours, index),
+        odds=odds_shown(pour_hours.result, hour),
     )
 
 

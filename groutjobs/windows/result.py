@@ -48,8 +48,28 @@ def hours_json(answer: Answer) -> list[dict[str, Any]]:
             "warnings": int(answer.warnings[index]),
             "findings": _findings_json(answer, index, holds_from),
         }
+        | _odds_at(answer, index)
         for index, at in enumerate(answer.starts_at())
     ]
+
+
+def odds_json(answer: Answer) -> dict[str, Any]:
+    """What holds for the odds of all hours; those of one hour stand in the hour."""
+    odds = answer.odds
+    return {} if odds is None else {"samples": odds.n_samples, "left_out": list(odds.left_out)}
+
+
+def _odds_at(answer: Answer, index: int) -> dict[str, Any]:
+    """Odds that every rule in the way holds, their standard error, and the rules that hold least often."""
+    odds = answer.odds
+    if odds is None:
+        return {}
+    return {
+        "odds": float(odds.all_hold[index]),
+        "odds_error": round(float(odds.standard_error[index]), 4),
+        "odds_by_rule": [{"code": code, "odds": value} for code, value in odds.deciding(index)],
+        "odds_left_out": odds.left_out_at(index),
+    }
 
 
 def _findings_json(answer: Answer, index: int, holds_from: dict[str, list[dt.datetime | None]]) -> list[dict[str, Any]]:
@@ -75,7 +95,7 @@ def _iso_or_none(moment: dt.datetime | None) -> str | None:
 def runs_json(answer: Answer) -> list[dict[str, Any]]:
     """Runs of acceptable hours, best first, with the closest limit at the best hour of each."""
     rows = {row.code: row for row in answer.rows}
-    return [_run(run, rows[run.binding_code]) for run in answer.pour_windows()]
+    return [_run(run, rows[run.binding_code]) | _odds_at(answer, run.best_hour) for run in answer.pour_windows()]
 
 
 def _run(run: PourWindow, closest: HourRow) -> dict[str, Any]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from groutjobs.windows.models import PourHours
+from groutjobs.windows.odds import OddsShown, odds_shown, share_in_short, share_words
 from groutjobs.windows.queries import MilestoneAt, milestones_at
 
 MILESTONES_SHOWN = ("strip", "tension", "align")
@@ -21,6 +22,7 @@ class Run:
     best_at: dt.datetime
     best: int
     warnings: int
+    odds: OddsShown | None
     closest: dict[str, Any]
     spare: float | None
     shortfall: float | None
@@ -29,13 +31,15 @@ class Run:
 
 @dataclass(frozen=True)
 class HourLink:
-    """One start hour in the table of days: its clock in site time and its standing."""
+    """One start hour in the table of days: its clock in site time, its standing and its odds in short and in words."""
 
     index: int
     at: dt.datetime
     clock: str
     standing: str
     is_shown: bool
+    share: str
+    odds: str
 
 
 @dataclass(frozen=True)
@@ -64,6 +68,7 @@ def _run(pour_hours: PourHours, rank: int, row: dict[str, Any]) -> Run:
         best_at=dt.datetime.fromisoformat(row["best_at"]),
         best=row["best"],
         warnings=row["warnings"],
+        odds=odds_shown(pour_hours.result, row),
         closest=row["closest"],
         spare=margin if margin is not None and margin >= 0 else None,
         shortfall=-margin if margin is not None and margin < 0 else None,
@@ -81,7 +86,9 @@ def days_of_hours(pour_hours: PourHours, shown: int) -> list[DayOfHours]:
 def _link(index: int, hour: dict[str, Any], zone: dt.tzinfo, shown: int) -> HourLink:
     at = dt.datetime.fromisoformat(hour["at"]).astimezone(zone)
     standing = "stop" if not hour["ok"] else "ask" if hour["warnings"] else "good"
-    return HourLink(index, at, f"{at:%H}", standing, index == shown)
+    odds = hour.get("odds")
+    share, words = ("", "") if odds is None else (share_in_short(odds), share_words(odds))
+    return HourLink(index, at, f"{at:%H}", standing, index == shown, share, words)
 
 
 def limit_table(pour_hours: PourHours) -> list[dict[str, Any]]:

@@ -7,9 +7,11 @@ from pathlib import Path
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils.html import escape
 
 from groutjobs.accounts.models import Role
-from groutjobs.board.handbook import LONGEST_SEARCH, anchors, cited, found, handbook
+from groutjobs.board.contents import STAGES, TITLES, title_of
+from groutjobs.board.handbook import LONGEST_SEARCH, anchors, chapters, cited, found, handbook
 from groutjobs.sources import sources
 from groutjobs.templatetags.how import ANCHOR_OF_NUMBER
 from tests.factories import make_person, make_site
@@ -59,8 +61,8 @@ def test_links_to_records_lead_somewhere() -> None:
 
 def test_an_argument_shows_meaning_unit_and_range_and_the_source_is_linked() -> None:
     text = page({"find": "evaporation_rate_kg_m2_h"})
-    assert re.search(r"<code>relative_humidity</code></th><td[^>]*>Ratio to saturation.*?</td>", text)
-    assert re.search(r"<code>wind_km_h</code></th>.*?>km/h</td><td[^>]*>0 to 250</td>", text)
+    assert re.search(r'<th scope="row">relative humidity</th><td[^>]*>Ratio to saturation.*?</td>', text)
+    assert re.search(r'<th scope="row">wind</th>.*?>km/h</td><td[^>]*>0 to 250</td>', text)
     assert f'href="{reverse("board:sources")}#UNO1998"' in text
 
 
@@ -103,6 +105,46 @@ def test_an_unknown_search_says_so_and_offers_everything() -> None:
 
 def test_an_endless_search_is_cut_short() -> None:
     assert "x" * (LONGEST_SEARCH + 1) not in page({"find": "x" * 100_000})
+
+
+def test_a_function_shows_its_full_reference_and_its_worked_example() -> None:
+    text = page({"find": "saturation_pressure_kpa"})
+    assert escape(sources()["AE1996"].reference) in text
+    assert "<pre>&gt;&gt;&gt; round(saturation_pressure_kpa(20.0), 4)\n2.3334</pre>" in text
+
+
+def test_the_stages_stand_in_the_order_of_the_job() -> None:
+    headings = re.findall(r'<h2 id="stage-([a-z]+)">', page())
+    assert headings == [*(stage.key for stage in STAGES), "ground"]
+
+
+def test_every_module_stands_under_one_stage_or_last() -> None:
+    placed = [part.anchor for chapter in chapters(handbook()) for part in chapter.parts]
+    assert sorted(placed) == sorted(part.anchor for part in handbook())
+    assert {part.anchor for part in chapters(handbook())[-1].parts} == {"engineering", "engineering.checks"}
+
+
+def test_every_title_belongs_to_something() -> None:
+    assert set(TITLES) - anchors() == set()
+
+
+def test_all_is_folded_until_it_is_asked_for() -> None:
+    folds = re.findall(r'<details class="(?:part|entry)"[^>]*>', page())
+    assert len(folds) > 100
+    assert [fold for fold in folds if " open" in fold] == []
+    for query in ({"unfold": "all"}, {"find": "dew point"}):
+        folds = re.findall(r'<details class="(?:part|entry|taken)"[^>]*>', page(query))
+        assert len(folds) > 3
+        assert [fold for fold in folds if " open" not in fold] == []
+
+
+def test_a_name_is_shown_in_words() -> None:
+    # common sense, no source: how a person would write these
+    assert title_of("dew_point_c") == "Dew point"
+    assert title_of("CureClock") == "Cure clock"
+    assert title_of("BEARING_LIMIT_KPA") == "Bearing limit"
+    assert "".join(piece.text for piece in cited("from glass.coldest_c to 250")) == "from coldest to 250"
+    assert [piece.text for piece in cited("see `half_w`")] == ["see ", "half_w"]
 
 
 def test_a_bracket_that_is_no_source_stays_text() -> None:

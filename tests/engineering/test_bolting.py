@@ -52,6 +52,7 @@ def test_the_loads_of_the_table_are_30_ksi_on_its_root_areas() -> None:
 def test_the_row_that_another_table_prints_differently_says_so() -> None:
     noted = [name for name, *_ in GOLDEN["torque_30_ksi"]["rows"] if torque_at_30_ksi(threads()[name]).note]
     assert noted == ["1 3/8-8 UN"]
+    assert (torque_at_30_ksi(threads()["1-8 UNC"]).size, torque_at_30_ksi(threads()["1-8 UNC"]).note) == ("1", "")
     assert "645 ft·lb" in torque_at_30_ksi(threads()["1 3/8-8 UN"]).note
 
 
@@ -151,6 +152,14 @@ def test_a_short_bolt_is_told_of() -> None:
 def test_a_bolt_thicker_than_its_grade_covers_is_refused() -> None:
     with pytest.raises(OutOfRange, match="diameter for ISO 898-1"):
         bolt_findings(threads()["M42×4.5"], 50.0, grades()["ISO 898-1 class 8.8"], 600.0)
+
+
+def test_sizes_up_to_which_a_grade_holds() -> None:
+    """ASTM A193 grade B7 up to 2½ in, ISO 898-1 up to M39, both from memory; 105 ksi are 723.9 MPa."""
+    b7 = grades()["ASTM A193 B7"]
+    assert (b7.largest_mm, b7.yield_mpa) == pytest.approx((63.5, 723.95), abs=0.01)
+    assert grades()["ISO 898-1 class 10.9"].largest_mm == 39.0
+    assert grades()["ASTM F1554 grade 55"].largest_mm is None
 
 
 def test_grades_name_a_known_source() -> None:

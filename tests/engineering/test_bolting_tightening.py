@@ -1,6 +1,7 @@
 """Order and rounds of tightening: common practice, no source; the cases are worked by hand."""
 
 import math
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -43,6 +44,32 @@ def test_three_pairs_start_in_the_middle_and_cross_over() -> None:
 def test_rows_across_the_page_are_rows_too() -> None:
     upright = [BoltPlace(name=bolt.name, x_mm=bolt.y_mm, y_mm=bolt.x_mm) for bolt in rows(5)]
     assert tightening_order(upright) == tightening_order(rows(5))
+    far_off = [replace(bolt, x_mm=bolt.x_mm + 50_000.0) for bolt in upright]
+    assert tightening_order(far_off) == tightening_order(rows(5))
+
+
+@pytest.mark.parametrize(("out_mm", "first"), [(0.0, ["0", "4"]), (8.0, ["0", "4"]), (15.0, ["2", "6"])])
+def test_a_circle_is_one_within_two_percent(out_mm: float, first: list[str]) -> None:
+    """One of eight bolts 1.6 or 3 % farther out than the rest, wherever the plate lies; in rows the middle is first."""
+    moved = [replace(bolt, x_mm=bolt.x_mm + 3000.0, y_mm=bolt.y_mm - 700.0) for bolt in circle(8)]
+    moved[0] = replace(moved[0], x_mm=moved[0].x_mm + out_mm)
+    assert list(tightening_order(moved)[:2]) == first
+
+
+@pytest.mark.parametrize(("aside_mm", "first"), [(24.0, "N"), (25.0, "N"), (26.0, "M")])
+def test_bolts_within_25_mm_stand_in_one_row(aside_mm: float, first: str) -> None:
+    """Three bolts about the middle and four at the ends: a row begins with the bolt that is listed first."""
+    middle = [
+        BoltPlace(name=name, x_mm=x, y_mm=y)
+        for name, x, y in (("N", aside_mm, 0), ("M", 0, 400), ("O", -aside_mm, 900))
+    ]
+    ends = [BoltPlace(name=f"{x}{y}", x_mm=x, y_mm=y) for x in (-1000.0, 1000.0) for y in (0.0, 900.0)]
+    assert tightening_order([*middle, *ends])[0] == first
+
+
+def test_on_a_square_plate_rows_run_across_its_length() -> None:
+    square = [BoltPlace(name=f"{x}-{y}", x_mm=x, y_mm=y) for x in (0, 450, 900) for y in (0, 900)]
+    assert tightening_order(square) == ("450-0", "450-900", "0-0", "900-900", "0-900", "900-0")
 
 
 @given(st.integers(3, 8).map(lambda half: 2 * half))

@@ -108,11 +108,11 @@ def test_cure_in_a_cool_shop_stops_short_until_it_is_warmed() -> None:
 
 
 @settings(max_examples=15, deadline=None)
-@given(st.lists(st.floats(-25.0, 90.0), min_size=2, max_size=8), st.floats(0.0, 1.0))
+@given(st.lists(st.floats(-25.0, 45.0), min_size=2, max_size=6), st.floats(0.0, 1.0))
 def test_cure_never_goes_back_nor_beyond_one(temps: list[float], start: float) -> None:
-    found = degrees_of_cure(
-        ILLUSTRATIVE_EPOXY, np.arange(len(temps), dtype=np.float64) * 6, np.array(temps), start_degree=start
-    )
+    """Hourly, to 45 °C: 2100 steps an hour at most there; a rise of 50 K in six hours is refused, see its wording."""
+    at_h = np.arange(len(temps), dtype=np.float64)
+    found = degrees_of_cure(ILLUSTRATIVE_EPOXY, at_h, np.array(temps), start_degree=start)
     assert (np.diff(found) >= 0).all()
     assert found.max() <= 1.0
 

@@ -127,6 +127,31 @@ def test_the_covariance_agrees_with_simulated_rounding() -> None:
     assert np.std(np.array(fits), axis=0) / predicted == pytest.approx([1.0] * 3, abs=0.065)
 
 
+def test_the_covariance_of_four_corners_by_hand() -> None:
+    """Corners 1.5 m and 0.75 m from the middle: variances of the mean, Σx² = 9 m² and Σy² = 2.25 m² share 0.1²/12."""
+    plane = best_fit_plane(X[:4], Y[:4], plane_mm(0.3, -0.2)[:4], resolution_mm=0.1)
+    assert plane.covariance == pytest.approx(np.diag([1 / 4, 1 / 9, 1 / 2.25]) * 0.1**2 / 12.0, abs=1e-12)
+    assert plane.tilt_sd_mm_m == pytest.approx((0.1 / math.sqrt(12.0) / 3.0, 0.1 / math.sqrt(12.0) / 1.5))
+    assert (plane.centroid_x_mm, plane.centroid_y_mm) == (1500.0, 750.0)
+    assert plane.elevation_mm == pytest.approx(250.0 + 0.3 * 1.5 - 0.2 * 0.75)
+    assert plane.elevation_at_mm(3500.0, 750.0) == pytest.approx(plane.elevation_mm + 0.3 * 2.0)
+    assert plane.elevation_at_mm(1500.0, -250.0) == pytest.approx(plane.elevation_mm + 0.2 * 1.0)
+
+
+def test_the_steepest_pair_by_hand() -> None:
+    """Reading 4 stands 0.4 mm above reading 1, 0.5 m away: 0.8 mm/m, told as lower 0 and higher 3, either way up."""
+    x, y = np.array([0.0, 2000.0, 2000.0, 300.0]), np.array([0.0, 0.0, 1000.0, 400.0])
+    z = np.array([100.0, 100.1, 100.2, 100.4])
+    for sign, lower, higher in ((1.0, 0, 3), (-1.0, 3, 0)):
+        survey = level_survey(x, y, sign * z, resolution_mm=0.01)
+        assert (survey.steepest.lower, survey.steepest.higher) == (lower, higher)
+        assert survey.steepest.distance_mm == pytest.approx(500.0)
+        assert survey.steepest.slope_mm_m == pytest.approx(0.8)
+        assert survey.steepest.sd_mm_m == pytest.approx(0.01 / math.sqrt(6.0) / 0.5)
+        assert survey.reading_sd_mm == pytest.approx(0.01 / math.sqrt(12.0))
+        assert survey.elevation_range_mm == pytest.approx(0.4)
+
+
 def test_the_sd_of_a_rounded_reading() -> None:
     """GUM F.2.2.1: a step of δx has the standard uncertainty 0.29 δx."""
     assert reading_sd_mm(1.0) == pytest.approx(0.29, abs=0.005)

@@ -72,6 +72,11 @@ def test_rows_that_contradict_each_other_are_refused(points: list[WorkingLifePoi
         materials.working_life_min(points, 20.0)
 
 
+def test_a_life_that_does_not_change_between_two_rows_is_taken() -> None:
+    points = [WorkingLifePoint(20.0, 60.0), WorkingLifePoint(30.0, 60.0)]
+    assert materials.working_life_min(points, 25.0).working_life_min == pytest.approx(60.0)
+
+
 @pytest.mark.parametrize("minutes", [0.0, -5.0, math.nan])
 def test_a_life_of_nothing_is_refused(minutes: float) -> None:
     with pytest.raises(OutOfRange) as refusal:

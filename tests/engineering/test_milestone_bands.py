@@ -236,6 +236,42 @@ def test_each_milestone_gets_the_band_of_its_condition() -> None:
     assert found["half"] == ahead.share_band(0.5)
 
 
+def test_the_ages_of_a_known_cure_are_those_of_the_clock() -> None:
+    at_h, ages_h = ahead_of(sure_belief(), count=100).age_quantiles_h(4)
+    expected = np.interp(at_h, AT_H, cure.equivalent_age_h(AT_H, DAYS_AND_NIGHTS_C, EPOXY_CLOCK))
+    assert ages_h.shape == (3, len(at_h))
+    assert ages_h[0] == pytest.approx(expected, rel=1e-3)
+    assert ages_h[2] == pytest.approx(ages_h[0])
+
+
+def test_the_air_errs_about_its_forecast_as_much_as_stated() -> None:
+    """First-order autoregression: spread as stated at every hour, correlation exp(-1/6) from hour to hour.
+
+    2000 hours with a memory of six tell a spread to 5 % and a correlation to 2 % (two spreads).
+    """
+    sd_k = np.linspace(1.0, 4.0, 2000)
+    paths_c = milestone_bands.air_paths_c(np.full(2000, 15.0), sd_k, 6.0, seed=3)
+    errors = (paths_c - 15.0) / sd_k
+    assert paths_c.mean(axis=0) == pytest.approx(np.full(2000, 15.0))
+    assert np.std(errors) == pytest.approx(1.0, rel=0.06)
+    assert np.corrcoef(errors[:, :-1].ravel(), errors[:, 1:].ravel())[0, 1] == pytest.approx(math.exp(-1 / 6), abs=0.02)
+    assert (paths_c == milestone_bands.air_paths_c(np.full(2000, 15.0), sd_k, 6.0, seed=3)).all()
+
+
+def test_air_that_may_err_widens_the_band() -> None:
+    sd_k = np.full(len(AT_H), 4.0)
+    paths_c = milestone_bands.air_paths_c(DAYS_AND_NIGHTS_C, sd_k, 24.0, seed=1)
+    sure, unsure = (hours_of(ahead_of(sure_belief(), rows).age_band(48.0)) for rows in (DAYS_AND_NIGHTS_C, paths_c))
+    assert sure[2] - sure[0] < 0.01
+    assert unsure[2] - unsure[0] > 3.0
+
+
+@pytest.mark.parametrize(("sd_k", "fading_h", "seed"), [(-1.0, 6.0, 0), (21.0, 6.0, 0), (1.0, 0.0, 0), (1.0, 6.0, -1)])
+def test_a_spread_of_the_air_outside_its_limits_is_refused(sd_k: float, fading_h: float, seed: int) -> None:
+    with pytest.raises(OutOfRange):
+        milestone_bands.air_paths_c(np.full(5, 15.0), np.full(5, sd_k), fading_h, seed)
+
+
 @pytest.mark.parametrize(("seed", "count"), [(-1, 512), (0, 99)])
 def test_too_few_cures_or_a_negative_seed_are_refused(seed: int, count: int) -> None:
     with pytest.raises(OutOfRange):

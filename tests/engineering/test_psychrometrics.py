@@ -128,6 +128,8 @@ def test_arrays_and_single_values_agree() -> None:
     temp_c, humidity = np.array([5.0, 20.0, 35.0]), np.array([0.4, 0.75, 0.99])
     single = [air.dew_point_c(t, h) for t, h in zip(temp_c, humidity, strict=True)]
     assert air.dew_points_c(temp_c, humidity).tolist() == pytest.approx(single)
+    pressures = [air.saturation_pressure_kpa(t) for t in temp_c]
+    assert air.saturation_pressures_kpa(temp_c).tolist() == pytest.approx(pressures)
     wind = np.array([0.0, 10.0, 30.0])
     rates = [air.evaporation_rate_kg_m2_h(22, t, h, w) for t, h, w in zip(temp_c, humidity, wind, strict=True)]
     found = air.evaporation_rates_kg_m2_h(np.full(3, 22.0), temp_c, humidity, wind)

@@ -187,6 +187,28 @@ def test_the_missed_size_undoes_the_odds(probability: float) -> None:
     )
 
 
+def test_the_sd_of_single_cells_by_hand() -> None:
+    """0.0724·0.15³·L m⁴; L is π/4 of what taps draw: 0.6 m round an inner cell, 0.3 m in a corner of the plate."""
+    inner_m2 = math.sqrt(0.0724 * 0.15**3 * math.pi / 4.0 * 0.6)
+    assert sounded({(2, 1)}).hollow_sd_m2 == pytest.approx(inner_m2, rel=1e-4)
+    assert sounded({(2, 1), (9, 2)}).hollow_sd_m2 == pytest.approx(math.sqrt(2.0) * inner_m2, rel=1e-4)
+    # within 1 mm of the outline an edge counts as its, so 2 of 300 mm are left out
+    assert sounded({(0, 0)}).hollow_sd_m2 == pytest.approx(inner_m2 * math.sqrt(298.0 / 600.0), rel=1e-3)
+
+
+def test_a_survey_keeps_its_spacing_cells_and_names() -> None:
+    survey = sounded({(0, 0), (6, 0), (6, 1)}, {"F1": rectangle(10, 10, 20, 20), "F2": rectangle(950, 10, 20, 20)})
+    assert survey.spacing_mm == SPACING_MM
+    assert [cell.area for cell in survey.cells] == pytest.approx([22_500.0] * 48)
+    assert [(void.compartment, void.under_feet) for void in survey.voids] == [("B", ("F2",)), ("A", ("F1",))]
+    assert [void.outline.area for void in survey.voids] == pytest.approx([45_000.0, 22_500.0], rel=1e-3)
+    parts = [(part.name, part.area_m2, part.hollow_m2) for part in survey.compartments]
+    assert parts == [
+        ("A", pytest.approx(0.54), pytest.approx(0.0225)),
+        ("B", pytest.approx(0.54), pytest.approx(0.045)),
+    ]
+
+
 def test_injection_by_hand() -> None:
     """0.09 m² from 1 to 5 mm deep holds 0.09 to 0.45 L."""
     assert injection_volume_l(0.09, 1.0, 5.0) == pytest.approx((0.09, 0.45))

@@ -43,11 +43,13 @@ few = settings(max_examples=25, deadline=None)
 def test_golden_rectangular_plate_takes_nine_kits() -> None:
     """Source and tolerance stand in fixtures/golden/takeoff.toml."""
     book = GOLDEN["plate"]
-    takeoff = take_off(plate_case(chamfer_mm=book["chamfer_mm"]))
+    plain = plate_case(chamfer_mm=book["chamfer_mm"], clearance_mm=book["clearance_mm"])
+    assert plain.plate_outline == rectangle(0, 0, book["length_mm"], book["width_mm"])
+    assert plain.plate_underside_elevation_mm - flat(0, 0) == book["gap_mm"]
+    takeoff = take_off(plain)
     bed_m3 = sum(region.bed.volume_m3 for region in takeoff.regions)
-    order = kits_to_order(
-        takeoff.net_m3, waste_ratio=book["waste_ratio"], kit_yield_l=book["kit_yield_l"], kit_kg=115.0, spare_kits=1
-    )
+    yields = {"waste_ratio": book["waste_ratio"], "kit_yield_l": book["kit_yield_l"]}
+    order = kits_to_order(takeoff.net_m3, **yields, kit_kg=115.0, spare_kits=book["spare_kits"])
     assert bed_m3 == pytest.approx(book["bed_m3"], abs=book["tolerance"])
     assert takeoff.chamfer_m3 == pytest.approx(book["chamfer_m3"], abs=book["tolerance"])
     assert takeoff.net_m3 == pytest.approx(book["net_m3"], abs=book["tolerance"])
@@ -195,6 +197,39 @@ def test_the_uncertainty_joins_survey_and_plan() -> None:
     assert takeoff.sd_survey_m3 == pytest.approx(takeoff.bed_area_m2 * 0.00025, rel=1e-9)
     assert takeoff.sd_plan_m3 == pytest.approx(0.03 * takeoff.net_m3, rel=EXACT)
     assert takeoff.sd_m3 == pytest.approx(math.hypot(takeoff.sd_survey_m3, takeoff.sd_plan_m3), rel=EXACT)
+
+
+@pytest.mark.parametrize(
+    ("spacing_m", "sd_mm"), [(0.1, 0.05), (0.2, 0.1), (0.5, 0.25), (0.6, 0.3), (0.8, 0.65), (1.0, 1.0), (1.4, 1.7)]
+)
+def test_the_survey_error_by_hand(spacing_m: float, sd_mm: float) -> None:
+    """Straight lines between the rows of the table; beyond 1 m its last slope, 1.75 mm to the metre, goes on."""
+    assert survey_depth_sd_mm(spacing_m) == pytest.approx(sd_mm)
+
+
+def test_the_sums_of_a_takeoff_by_hand() -> None:
+    """Loose parts, and a chamfer of 20 mm along 9.6 m of forms, whose section is half a square."""
+    parts = (
+        Part(name="head box", volume_m3=0.002, count=2, role=PartRole.TAKES_GROUT),
+        Part(name="drain", volume_m3=0.001),
+    )
+    takeoff = take_off(plate_case(parts=parts, chamfer_mm=20.0))
+    assert takeoff.loose_parts_m3 == pytest.approx(0.003)
+    assert takeoff.chamfer_m3 == pytest.approx(0.5 * 0.02**2 * 9.6)
+    assert takeoff.net_m3 == pytest.approx(3.15 * 1.65 * 0.075 + 0.003 - 0.5 * 0.02**2 * 9.6)
+    assert takeoff.form_perimeter_m == pytest.approx(9.6)
+    assert {(round(x, 6), round(y, 6)) for x, y in takeoff.form_outline} == set(rectangle(-75, -75, 3150, 1650))
+    assert len(takeoff.form_outline) == 4
+    assert takeoff.bed_area_m2 == pytest.approx(3.15 * 1.65)
+    assert [region.name for region in takeoff.regions] == ["A", "B", "shoulder"]
+    assert takeoff.outside_survey_share == 0.0
+
+
+def test_the_share_outside_the_survey_weighs_regions_by_area() -> None:
+    """Surveyed from x = 0.6 m on, across all forms: 0.6 m of the plate and 75 mm of shoulder lie outside, of 3.15 m."""
+    takeoff = take_off(plate_case(survey=surveyed(flat, [600.0, 1800.0, 3075.0], [-75.0, 750.0, 1575.0])))
+    assert takeoff.outside_survey_share == pytest.approx(0.675 / 3.15)
+    assert [region.bed.outside_survey_share for region in takeoff.compartments] == pytest.approx([0.5, 0.0], abs=1e-9)
 
 
 def test_the_stated_survey_error_covers_simulated_concrete() -> None:

@@ -110,6 +110,29 @@ def test_a_jackscrew_pad_stands_clear_of_the_sleeve(room: float, is_over: bool) 
     assert ("equipment.jackpad_over_bolt" in found) is is_over
 
 
+@pytest.mark.parametrize(("apart", "is_near"), [(29.4, True), (29.6, False)])
+@pytest.mark.parametrize(("label", "kind"), [("V1", "Vent"), ("F1", "Fill hole")])
+def test_a_hole_stands_clear_of_bolt_and_wrap(label: str, kind: str, apart: float, is_near: bool) -> None:
+    # by hand: a hole of 23 mm, a bolt M24 and a wrap of 6 mm [BLOCH-MCM] p. 92 meet at 11.5 + 12 + 6 = 29.5 mm
+    machine = make_machine()
+    PlatePart.objects.filter(label=label).update(x_mm=450.0, y_mm=450.0 - apart, diameter_mm=23.0)
+    found = said(machine).get("equipment.hole_over_part")
+    assert (found is not None) is is_near
+    if found is not None:
+        assert found.message.startswith(f"{kind} {label} is 29.4 mm from bolt B1, centre to centre; 29.5 mm leave it")
+        assert found.margin == pytest.approx(-0.1)
+
+
+@pytest.mark.parametrize(("apart", "is_near"), [(47.4, True), (47.6, False)])
+def test_a_vent_stands_clear_of_the_pad_of_a_jackscrew(apart: float, is_near: bool) -> None:
+    # by hand: a vent of 23 mm, a pad of 60 mm and 6 mm meet at 47.5 mm
+    machine = make_machine()
+    screw = PlatePart.objects.get(kind=PartKind.JACKSCREW, label="J1")
+    PlatePart.objects.filter(label="V1").update(x_mm=screw.x_mm + apart, y_mm=screw.y_mm, diameter_mm=23.0)
+    found = said(machine).get("equipment.hole_over_part")
+    assert (found.about if found else None) == ("V1" if is_near else None)
+
+
 def test_a_plate_off_the_block_and_a_bolt_off_the_plate_are_found() -> None:
     machine = on_foundation(length_mm=3000.0)
     AnchorBolt.objects.filter(label="B1").update(x_mm=100.0)

@@ -28,7 +28,7 @@ def typed(**fields: str) -> dict[str, str]:
     return data
 
 
-UNIT_ENDINGS = ("_mm", "_c", "_l", "_kg", "_kg_m3", "_min", "_d", "_kn", "_ratio")
+UNIT_ENDINGS = ("_mm", "_c", "_l", "_kg", "_kg_m3", "_min", "_d", "_kn", "_ratio", "_h")
 
 SHEET = typed(
     revision="4",

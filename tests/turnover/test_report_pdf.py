@@ -1,5 +1,6 @@
 """The PDF: every section, nothing cut, hostile text stays text, the same facts give the same bytes."""
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -111,6 +112,15 @@ def test_each_page_carries_number_state_hash_and_page(report: TurnoverReport, pd
 def test_a_demonstration_says_so_on_each_page(pdf: bytes) -> None:
     pages = text_of_pdf(pdf).rstrip("\f").split("\f")
     assert all("Invented demonstration" in page for page in pages)
+
+
+def test_the_limits_of_use_name_the_engine_and_every_source(report: TurnoverReport, pdf: bytes) -> None:
+    manifest = json.loads(report.manifest_text)
+    limits = read_pdf(pdf).rpartition(squeezed("What this report does not show"))[2]
+    assert squeezed(f"engine version {manifest['engine_version']}") in limits
+    keys = [source["key"] for source in manifest["sources"]]
+    assert len(keys) > 5
+    assert [key for key in keys if squeezed(key) not in limits] == []
 
 
 def test_no_word_leaves_its_page(pdf: bytes) -> None:

@@ -68,11 +68,33 @@ def test_concrete_swings_less_and_later_than_air(found: PourHours) -> None:
     assert max(series["plate_c"]) > max(series["air_c"]) + 5.0  # bare steel in the sun
 
 
-def test_runs_are_the_acceptable_hours_fewest_warnings_first(found: PourHours) -> None:
+def test_runs_are_the_acceptable_hours_best_odds_first_then_the_earliest(found: PourHours) -> None:
+    """Odds count in steps of 5 %, about two standard errors."""
     runs, hours = found.result["runs"], found.result["hours"]
     assert sum(run["last"] - run["first"] + 1 for run in runs) == sum(hour["ok"] for hour in hours)
-    ranks = [(run["warnings"], run["first"]) for run in runs]
+    ranks = [(-round(run["odds"] / 0.05), run["first"]) for run in runs]
     assert ranks == sorted(ranks)
+    assert all(run["odds"] == hours[run["best"]]["odds"] for run in runs)
+
+
+def test_a_typical_year_is_drawn_about_with_the_spread_of_the_climate(found: PourHours) -> None:
+    odds = found.result["odds"]
+    assert (odds["samples"], odds["model"]["name"], odds["model"]["source"]) == (500, "typical year", "GROUTJOBS")
+    assert odds["first_sd_k"] == odds["last_sd_k"] == 5.0
+    shares = [hour["odds"] for hour in found.result["hours"]]
+    assert all(0 <= share <= 1 for share in shares)
+    assert 0.2 < max(shares) < 0.99  # five kelvin about a typical day leave nothing certain
+
+
+def test_each_hour_names_the_rules_that_hold_least_often(found: PourHours) -> None:
+    for hour in found.result["hours"]:
+        shares = [row["odds"] for row in hour["odds_by_rule"]]
+        assert shares == sorted(shares)
+        assert not shares or hour["odds"] <= shares[0]
+        assert hour["odds_error"] == pytest.approx((hour["odds"] * (1 - hour["odds"]) / 500) ** 0.5, abs=1e-4)
+    late = index_of(found, dt.datetime(2027, 4, 14, 14, tzinfo=dt.UTC))
+    assert late is not None
+    assert {"code": "cure_align", "odds": 0.0} in found.result["hours"][late]["odds_by_rule"]
 
 
 def test_a_late_start_misses_the_date_of_alignment(found: PourHours) -> None:

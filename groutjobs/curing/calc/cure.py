@@ -9,7 +9,10 @@ from typing import Any
 import numpy as np
 
 from groutjobs import units
-from groutjobs.curing.calc.cure_findings import course_findings, epoxy_note, finding
+from groutjobs.curing.calc.bands import AIR, HELD, LONGEST_H, Bands, Outlook, band_json, bands_of
+from groutjobs.curing.calc.cement import cement_findings, cement_state
+from groutjobs.curing.calc.cure_findings import behind_findings, course_findings, epoxy_note, finding, rate_findings
+from groutjobs.curing.calc.rate import Rate, rate_of
 from groutjobs.curing.models import Probe
 from groutjobs.curing.series import (
     GAP_H,
@@ -53,8 +56,10 @@ class Product:
     clock: CureClock
     activation_source: str
     milestones: tuple[Milestone, ...]
+    points: tuple[StrengthPoint, ...]
     curve: StrengthCurve | None
     notes: tuple[Finding, ...]
+    is_cement: bool
 
 
 def cure_state(
@@ -74,7 +79,7 @@ def cure_state(
         waiting = finding("note", "not_placed", "The clock starts when the last batch is placed.", "GROUTJOBS")
         return state | {"milestones": [], "findings": [waiting.as_json()], "series": {}, "basis": "none"}
     series = {probe: series_of(readings.get(probe, ()), pour.placed_at) for probe in Probe.values}
-    return state | _running(pour.placed_at, product, series, forecast, at, system)
+    return state | _running(_Cure(pour, pour.placed_at, product, series, forecast, at), system)
 
 
 def product_of(sheet: DataSheet) -> Product:
@@ -88,18 +93,20 @@ def product_of(sheet: DataSheet) -> Product:
         minimum_c=sheet.cure_min_c,
         hottest_c=hottest_c,
     )
-    curve, notes = _curve_of(sheet, clock)
+    points = tuple(StrengthPoint(age_h=hours, temp_c=temp_c, strength_mpa=mpa) for temp_c, hours, mpa in sheet.strength)
+    curve, notes = _curve_of(points, clock)
     return Product(
         clock=clock,
         activation_source="data sheet" if sheet.activation_kj_mol else default.source,
         milestones=CEMENT_MILESTONES if cement else EPOXY_MILESTONES,
+        points=points,
         curve=curve,
         notes=(*notes, *(() if cement else (epoxy_note(),))),
+        is_cement=cement,
     )
 
 
-def _curve_of(sheet: DataSheet, clock: CureClock) -> tuple[StrengthCurve | None, tuple[Finding, ...]]:
-    points = [StrengthPoint(age_h=hours, temp_c=temp_c, strength_mpa=mpa) for temp_c, hours, mpa in sheet.strength]
+def _curve_of(points: tuple[StrengthPoint, ...], clock: CureClock) -> tuple[StrengthCurve | None, tuple[Finding, ...]]:
     try:
         return fit_strength(points, clock), ()
     except GroutJobsError as error:
@@ -108,41 +115,111 @@ def _curve_of(sheet: DataSheet, clock: CureClock) -> tuple[StrengthCurve | None,
         return None, (finding("note", "no_strength", words, "GROUTJOBS", hint=hint),)
 
 
-def _running(
-    started_at: dt.datetime,
-    product: Product,
-    series: dict[str, Series],
-    forecast: Forecast | None,
-    at: dt.datetime,
-    system: str,
-) -> dict[str, Any]:
-    grout = series[Probe.GROUT].from_start()
-    air = _air_ahead(series[Probe.AIR], forecast, started_at)
+@dataclass(frozen=True)
+class _Cure:
+    """What the state of a running cure is worked out from."""
+
+    pour: Pour
+    started_at: dt.datetime
+    product: Product
+    series: dict[str, Series]
+    forecast: Forecast | None
+    at: dt.datetime
+
+    @property
+    def now_h(self) -> float:
+        return (self.at - self.started_at) / HOUR
+
+
+def _running(cure: _Cure, system: str) -> dict[str, Any]:
+    product, started_at, now_h = cure.product, cure.started_at, cure.now_h
+    grout = cure.series[Probe.GROUT].from_start()
+    air = _air_ahead(cure.series[Probe.AIR], cure.forecast, started_at)
     course = _course(grout, air, product.clock)
-    now_h = (at - started_at) / HOUR
     ages_h = _ages(course.best, product.clock)
     full_h = max(milestone_age_h(item, product.curve) for item in product.milestones)
     is_done = course.measured and float(ages_h[-1]) >= full_h
-    found = [*course_findings(grout, course, product.clock, now_h, is_done=is_done, system=system), *product.notes]
-    state: dict[str, Any] = {
-        "started_at": started_at.isoformat(),
-        "basis": "grout" if course.measured else "air" if len(course.best) else "none",
-        "forecast": None if forecast is None or not len(air) else _forecast_json(forecast),
-        "gaps": [{"first_h": gap.first_h, "last_h": gap.last_h} for gap in gaps_in(grout)] if len(grout) else [],
-        "reading_count": len(grout),
-        "findings": [item.as_json() for item in found],
-    }
+    found = course_findings(grout, course, product.clock, now_h, is_done=is_done, system=system)
     held = _held(course) if course.measured else None
     ahead = _followed(course, air)
     milestones = [_milestone(item, product, course, held, ahead, started_at, now_h) for item in product.milestones]
+    rate, rate_found = _rate(cure)
+    bands = _bands(cure, rate, course, held, ahead, milestones)
+    _add_bands(milestones, bands, cure, course)
     until_h = _drawn_until(milestones, course, now_h)
-    return state | {
+    series = _drawn(cure.series, course, held, ahead, product.clock, until_h)
+    cement = cement_state(course.best, held, now_h) if product.is_cement else None
+    found += [*rate_found, *behind_findings(milestones, cure.at), *_cement_found(cement, course, now_h)]
+    found += product.notes
+    return {
+        "started_at": started_at.isoformat(),
+        "basis": "grout" if course.measured else "air" if len(course.best) else "none",
+        "forecast": None if cure.forecast is None or not len(air) else _forecast_json(cure.forecast),
+        "gaps": [{"first_h": gap.first_h, "last_h": gap.last_h} for gap in gaps_in(grout)] if len(grout) else [],
+        "reading_count": len(grout),
+        "findings": [item.as_json() for item in found],
         "milestones": [{key: value for key, value in item.items() if key != "hours"} for item in milestones],
+        "rate": None if rate is None else rate.as_json(),
+        "cement": None if cement is None else _with_moments(cement, started_at),
         "last": _at_last(course, product, started_at) if course.measured else None,
         "now": _at_now(course, held, product, now_h),
-        "series": _drawn(series, course, held, ahead, product.clock, until_h),
+        "series": series if bands is None else series | {"age_band": bands.drawn(until_h, product.milestones)},
         "until_h": until_h,
     }
+
+
+def _cement_found(cement: dict[str, Any] | None, course: Course, now_h: float) -> list[Finding]:
+    return [] if cement is None or not course.measured else cement_findings(cement, course.best, now_h)
+
+
+def _with_moments(cement: dict[str, Any], started_at: dt.datetime) -> dict[str, Any]:
+    wet = cement["wet"]
+    moments = {f"{name}_at": _moment(started_at, wet[f"{name}_h"]) for name in ("wet_until", "warm_until")}
+    return cement | {"wet": wet | moments}
+
+
+def _rate(cure: _Cure) -> tuple[Rate | None, list[Finding]]:
+    """The rate of the pour; None for cement, whose days are counted, and where the data sheet carries no fit."""
+    if cure.product.is_cement:
+        return None, []
+    try:
+        rate = rate_of(cure.pour, cure.product.clock, cure.product.points, cure.series, cure.forecast)
+    except GroutJobsError as error:
+        return None, rate_findings(None, str(error), has_curve=cure.product.curve is not None)
+    return rate, rate_findings(rate, "", has_curve=True)
+
+
+def _bands(
+    cure: _Cure,
+    rate: Rate | None,
+    course: Course,
+    held: Series | None,
+    ahead: Series | None,
+    milestones: list[dict[str, Any]],
+) -> Bands | None:
+    ways = {name: way for name, way in ((HELD, held), (AIR, ahead)) if way is not None and len(way) > 1}
+    if rate is None or not ways:
+        return None
+    known = [value for item in milestones for value in item["hours"].values() if value is not None]
+    outlook = Outlook(
+        started_at=cure.started_at,
+        measured_until_h=course.last_h if course.measured else 0.0,
+        end_h=min(3.0 * max([course.last_h, 24.0, *known]), LONGEST_H),
+        forecast=cure.forecast,
+        seed=cure.pour.pk,
+    )
+    return bands_of(rate.belief, cure.product.clock, ways, outlook)
+
+
+def _add_bands(milestones: list[dict[str, Any]], bands: Bands | None, cure: _Cure, course: Course) -> None:
+    """Give each milestone its band, None where there is none; one that lies behind the last reading is measured."""
+    found = {} if bands is None else bands.of(cure.product.milestones)
+    for item in milestones:
+        item["band"] = None
+        if item["code"] in found:
+            way, band = found[item["code"]]
+            is_behind = course.measured and band.p90_h is not None and band.p90_h <= course.last_h
+            item["band"] = band_json("measured" if is_behind else way, band, cure.started_at)
 
 
 def _air_ahead(air: Series, forecast: Forecast | None, started_at: dt.datetime) -> Series:
@@ -272,6 +349,7 @@ def _at_now(course: Course, held: Series | None, product: Product, now_h: float)
 
 def _drawn_until(milestones: list[dict[str, Any]], course: Course, now_h: float) -> float:
     hours: list[float] = [value for item in milestones for value in item["hours"].values() if value is not None]
+    hours += [item["band"]["p90_h"] for item in milestones[:-1] if item["band"] and item["band"]["p90_h"] is not None]
     return min(max([course.last_h, now_h, 24.0, *(1.04 * value for value in hours)]), LONGEST_DRAWN_H)
 
 

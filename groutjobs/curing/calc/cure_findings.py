@@ -1,8 +1,12 @@
-"""What is worth telling about a cure: no reading, gaps, jumps, cold and hot spells, and a reading that is old."""
+"""What is worth telling about a cure: no reading, gaps, jumps, cold and hot spells, old readings, an unlikely rate."""
+
+import datetime as dt
+from typing import Any
 
 import numpy as np
 
 from groutjobs import units
+from groutjobs.curing.calc.rate import Rate
 from groutjobs.curing.series import GAP_H, JUMP_K, Course, Floats, Gap, Series, gaps_in, jumps_in
 from groutjobs.engineering.cure import CureClock
 from groutjobs.findings import Finding, Level
@@ -36,6 +40,42 @@ def epoxy_note() -> Finding:
     """The label that the cure arithmetic carries wherever it is shown for epoxy."""
     words = "Equivalent age was made for cement; for epoxy it is our model. The supplier's instruction comes first."
     return finding("note", "model", words, "GROUTJOBS")
+
+
+def rate_findings(rate: Rate | None, error: str, *, has_curve: bool) -> list[Finding]:
+    """Why the dates carry no range, or that the grout warmed later than it should or as no rate explains."""
+    if rate is None:
+        why = error if has_curve else "the data sheet has no strength curve"
+        hint = "Type strength rows at three ages or more; rows at a second temperature narrow the range."
+        return [finding("note", "no_range", f"The dates stand without a range: {why}.", "GROUTJOBS", hint=hint)]
+    if rate.is_slow:
+        words = "This pour very likely cures slower than its data sheet: the grout warmed itself late."
+        hint = "Go by the late dates below, keep the grout warm, and ask the supplier; cubes show the strength."
+        return [finding("warning", "slow", words, "GROUTJOBS", hint=hint)]
+    if not rate.is_unlike:
+        return []
+    words = "The grout did not warm as any rate of cure of this product lets expect; the range leaves that out."
+    hint = (
+        "Look for a wrong mix, a probe outside the grout, sun on the plate or another grout depth. Until it is "
+        "explained rest no step on these hours; show the strength by cubes."
+    )
+    return [finding("warning", "unlike", words, "GROUTJOBS", hint=hint)]
+
+
+def behind_findings(milestones: list[dict[str, Any]], at: dt.datetime) -> list[Finding]:
+    """A warning where the clock has passed a milestone that the pour itself, at its own rate, likely has not."""
+    behind = [
+        item["label"]
+        for item in milestones
+        if item["hours"]["reached"] is not None
+        and item["band"] is not None
+        and (item["band"]["p50_at"] is None or dt.datetime.fromisoformat(item["band"]["p50_at"]) > at)
+    ]
+    if not behind:
+        return []
+    words = f"At the rate of the data sheet the clock has passed “{behind[-1]}”, but this pour cures slower."
+    hint = "Wait for the hour of 9 in 10, or show the strength by cubes cured beside the pour."
+    return [finding("warning", "slower", words, "GROUTJOBS", hint=hint)]
 
 
 def _unmeasured(course: Course) -> Finding:

@@ -45,9 +45,12 @@ from groutjobs.engineering.takeoff import (
 from groutjobs.equipment.models import Machine
 from groutjobs.errors import Unusable
 from groutjobs.findings import Finding, Level
+from groutjobs.planning.calc.conditioning import conditioning, findings_about_material
+from groutjobs.planning.calc.lifts import findings_about_lifts, lift_heat, planned_lifts
 from groutjobs.planning.inputs import Inputs, inputs_of
 from groutjobs.planning.models import GroutKind, PourPlan
 from groutjobs.planning.numbers import numbers_of
+from groutjobs.planning.numbers_cure import cure_numbers
 from groutjobs.planning.rules import plan_findings
 
 SURVEY_POINTS_NEEDED = 3
@@ -78,11 +81,16 @@ def compute(plan: PourPlan, machine: Machine, *, promised_kits: int = 0) -> dict
 
     Raises OutOfRange or Unusable where the engineering refuses an input.
     """
-    return computed(inputs_of(plan, machine, promised_kits=promised_kits))
+    is_of_this_engine = plan.result.get("engine_version") == ENGINE_VERSION
+    kept = plan.result.get("heat") if is_of_this_engine else None
+    return computed(inputs_of(plan, machine, promised_kits=promised_kits), kept_heat=kept)
 
 
-def computed(inputs: Inputs) -> dict[str, Any]:
-    """The result for these inputs; the same inputs always give the same result for one engine version."""
+def computed(inputs: Inputs, *, kept_heat: dict[str, Any] | None = None) -> dict[str, Any]:
+    """The result for these inputs; the same inputs always give the same result for one engine version.
+
+    `kept_heat` is the heat of cure of an earlier result of this engine; it spares a run where its inputs are the same.
+    """
     worked = _work(inputs)
     result = {"engine_version": ENGINE_VERSION, "inputs": inputs} | _volumes(worked) | _order(worked)
     result["formwork"] = _formwork(worked)
@@ -91,10 +99,15 @@ def computed(inputs: Inputs) -> dict[str, Any]:
         "uplift_kn": worked.lift.uplift_kn,
         "hold_down_kn": worked.lift.hold_down_kn,
         "timetable": _timetable(worked),
+        "lifts": planned_lifts(inputs, worked.takeoff),
+        "conditioning": conditioning(inputs),
+    }
+    result["heat"] = lift_heat(inputs, result["lifts"], kept_heat)
+    result |= {
         "findings": [finding.as_json() for finding in _findings(worked, result, units.METRIC)],
         "findings_us": [finding.as_json() for finding in _findings(worked, result, units.US)],
     }
-    result["numbers"] = numbers_of(result)
+    result["numbers"] = [*numbers_of(result), *cure_numbers(result)]
     result["sources"] = sorted(
         {str(row["source"]) for row in [*result["numbers"], *result["findings"]] if row["source"]}
     )
@@ -368,6 +381,8 @@ def _findings(worked: _Worked, result: dict[str, Any], system: str) -> list[Find
             _points(inputs["plate"]["outline"]), _compartments(inputs["plate"]), _holes(inputs), system=system
         ),
         *depth_findings(worked.takeoff, _depth_limits(inputs), system=system),
+        *findings_about_lifts(inputs, result, system),
+        *findings_about_material(inputs, result["conditioning"], system),
         *uplift_findings(worked.lift, system=system),
         *timetable_findings(worked.batch_plan, system=system),
         *takeoff_notes(worked.takeoff, system=system),

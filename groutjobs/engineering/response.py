@@ -1,0 +1,262 @@
+"""How the temperatures of a pour answer to errors of the forecast, for many equally likely weathers at once.
+
+An error of a few kelvin changes every temperature in proportion. So the model is run for one hour from every hour of
+the forecast, once as it is and once with a kelvin more in each cell, in the air and in the dew point at both ends of
+the hour; from these answers the errors of all weathers are marched through the hours. Before the pour each hour has
+answers of its own; after it those of the mean weather serve for all hours and all pours. The cure clock is not made
+proportional: it is read along the temperature of the coldest grout, so its stop and its cap are kept.
+
+    errors = AirErrors(air_k=…, dew_point_k=…)
+    drawn = temperature_errors(before, air, first, errors)
+    ages = DrawnAges(before, after, air, errors, drawn, clock)
+"""
+
+from dataclasses import dataclass, fields
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+
+from groutjobs.engineering.checks import Floats, require_all_between, require_between
+from groutjobs.engineering.cure import CureClock, equivalent_age_h
+from groutjobs.engineering.heat import Layers, ProfileStart, Surroundings, Temperatures, simulate
+from groutjobs.engineering.sky import HourlyAir
+from groutjobs.errors import Unusable
+
+Bools = npt.NDArray[np.bool_]
+Singles = npt.NDArray[np.float32]
+STEPS_PER_HOUR = 2
+_AIR_NOW, _AIR_NEXT, _DEW_NOW, _DEW_NEXT, _DISTURBED = 0, 1, 2, 3, 4
+_COLDEST_C, _HOTTEST_C, _PER_K = -80.0, 160.0, 50
+
+
+@dataclass(frozen=True)
+class AirErrors:
+    """Differences from the forecast, from the first hour that is planned for. [K], shape (n_samples, n_hours + 1)"""
+
+    air_k: Floats
+    dew_point_k: Floats
+
+    def __post_init__(self) -> None:
+        if self.air_k.ndim != 2 or self.air_k.shape != self.dew_point_k.shape or not self.air_k.size:
+            reason = f"{self.air_k.shape} for the air and {self.dew_point_k.shape} for the dew point"
+            raise Unusable("errors of the forecast", reason, source="GROUTJOBS")
+        require_all_between("error of the air", self.air_k, -100.0, 100.0, unit="K", source="GROUTJOBS")
+        require_all_between("error of the dew point", self.dew_point_k, -100.0, 100.0, unit="K", source="GROUTJOBS")
+
+    @cached_property
+    def by_hour(self) -> Singles:
+        """Errors of the air and of the dew point at the two ends of each hour, shape (n_hours, 4, n_samples)."""
+        air_k, dew_point_k = self.air_k.T.astype(np.float32), self.dew_point_k.T.astype(np.float32)
+        return np.stack([air_k[:-1], air_k[1:], dew_point_k[:-1], dew_point_k[1:]], axis=1)
+
+
+@dataclass(frozen=True)
+class TemperatureErrors:
+    """Differences from the run on the forecast. [K], shape (n_samples, n_hours + 1); by cell (n_hours + 1, n_cells,
+    n_samples)."""
+
+    concrete_k: Floats
+    plate_k: Floats | None
+    cell_k: Singles
+
+
+def temperature_errors(before: Temperatures, air: HourlyAir, first: int, errors: AirErrors) -> TemperatureErrors:
+    """Return how far concrete and plate differ before the pour, for each of many weathers.
+
+    Parameters
+    ----------
+    before : One case of simulate on the forecast, without covers.
+    air : The weather of that case.
+    first : Its hour from which on the forecast may be wrong. [h], 0 to the last but one
+    errors : Differences of air and dew point from that hour on.
+
+    Returns
+    -------
+    Differences of the concrete surface, the plate and every cell. [K]
+
+    Raises
+    ------
+    OutOfRange : the first hour lies outside the limits above.
+    Unusable : the hours do not fit, or the run has covers.
+
+    Source
+    ------
+    [INCROPERA] 5.10 as simulate, in proportion to the errors; against runs of each weather within 0.2 K rms.
+    [GROUTJOBS] limits of the hours.
+    """
+    require_between("first hour that may be wrong", first, 0, air.n_hours - 1, unit="h", source="GROUTJOBS")
+    hours = np.arange(first, air.n_hours)
+    if errors.air_k.shape[-1] != len(hours) + 1 or before.cell_c.ndim != 2:
+        reason = f"{errors.air_k.shape[-1]} hours of errors for {len(hours) + 1} hours of one case"
+        raise Unusable("errors of the forecast", reason, source="GROUTJOBS")
+    if before.surroundings.covers:
+        reason = "shades and enclosures are not part of the answers yet"
+        raise Unusable("errors of the forecast", reason, source="GROUTJOBS")
+    ends = air.at(np.stack([hours, hours + 1], axis=-1))
+    answers = _answers(before.layers, before.surroundings, ends, before.cell_c[hours])
+    found = _marched(answers, errors.by_hour)
+    return TemperatureErrors(
+        concrete_k=found[:, -1].T.astype(np.float64),
+        plate_k=None if before.plate_c is None else found[:, 0].T.astype(np.float64),
+        cell_k=found[:, :-1],
+    )
+
+
+def _answers(layers: Layers, surroundings: Surroundings, ends: HourlyAir, cell_c: Floats) -> Singles:
+    """What a kelvin at the beginning of an hour does by its end, shape (n_hours, n_cells + 1, n_cells + 4).
+
+    Rows are the cells and the concrete surface; columns a kelvin in each cell, in the air at the beginning and at the
+    end, and in the dew point at both. ends has shape (n_hours, 2), cell_c (n_hours, n_cells) is the state about which
+    the answers are taken. The dew point is lowered, not raised: it may not pass the air.
+    """
+    n_hours, n_cells = cell_c.shape
+    rows = n_cells + _DISTURBED + 1
+    disturbed_c = np.repeat(cell_c[:, None, :], rows, axis=1)
+    disturbed_c[:, 1 : 1 + n_cells] += np.eye(n_cells)
+    batch = {field.name: np.repeat(getattr(ends, field.name)[:, None, :], rows, axis=1) for field in fields(ends)}
+    for end in (0, 1):
+        batch["air_c"][:, 1 + n_cells + _AIR_NOW + end, end] += 1.0
+        batch["dew_point_c"][:, 1 + n_cells + _DEW_NOW + end, end] -= 1.0
+    air = HourlyAir(**{name: values.reshape(-1, 2) for name, values in batch.items()})
+    start = ProfileStart(cell_c=disturbed_c.reshape(-1, n_cells))
+    run = simulate(layers, air, surroundings, start, steps_per_hour=STEPS_PER_HOUR)
+    ends_c = np.concatenate([run.cell_c[:, 1], run.concrete_surface_c[:, 1:]], axis=1).reshape(n_hours, rows, -1)
+    answers = (ends_c[:, 1:] - ends_c[:, :1]).swapaxes(1, 2).astype(np.float32)
+    answers[..., n_cells + _DEW_NOW :] *= -1
+    return np.ascontiguousarray(answers)
+
+
+def _marched(answers: Singles, by_hour: Singles) -> Singles:
+    """Errors of every cell and of the concrete surface at every hour, shape (n_hours + 1, n_cells + 1, n_samples)."""
+    n_hours, _, n_samples = by_hour.shape
+    n_cells = answers.shape[1] - 1
+    found = np.zeros((n_hours + 1, n_cells + 1, n_samples), dtype=np.float32)
+    state = np.zeros((n_cells + _DISTURBED, n_samples), dtype=np.float32)
+    for hour in range(n_hours):
+        state[n_cells:] = by_hour[hour]
+        np.matmul(answers[hour % len(answers)], state, out=found[hour + 1])
+        state[:n_cells] = found[hour + 1, :n_cells]
+    return found
+
+
+class DrawnAges:
+    """Equivalent ages of the coldest grout after a pour at each planned hour, for each of many weathers."""
+
+    def __init__(
+        self,
+        before: Temperatures,
+        after: Temperatures,
+        air: HourlyAir,
+        errors: AirErrors,
+        drawn: TemperatureErrors,
+        clock: CureClock,
+    ) -> None:
+        n_cells = after.cell_c.shape[-1]
+        n_grout = n_cells - before.cell_c.shape[-1]
+        mean = {field.name: np.full((1, 2), getattr(air, field.name).mean()) for field in fields(air)}
+        about_c = np.full((1, n_cells), mean["air_c"][0, 0])
+        answers = _answers(after.layers, after.surroundings, HourlyAir(**mean), about_c)
+        settled_k = _marched(answers, errors.by_hour)[:, :n_cells]
+        watched = np.unique([1, 1 + n_grout // 2, n_grout])
+        self._fading = _powers(answers[0, :, :n_cells], watched, after.cell_c.shape[1])
+        self._settled_k: Singles = np.ascontiguousarray(settled_k[:, watched].swapaxes(0, 1))
+        self._unlike_k: Singles = settled_k.copy()
+        self._unlike_k[:, _without(n_cells, n_grout)] -= drawn.cell_k
+        self._grout_c: Singles = after.cell_c[..., watched].astype(np.float32)
+        self._coldest_c, self._clock = after.grout_coldest_c, clock
+        self.n_samples = settled_k.shape[-1]
+
+    def met_by(self, needed_equivalent_age_h: float, due_h: Floats, ready_h: Floats, asked: Bools) -> Bools:
+        """Where the age is reached in time. shape (n_samples, n_starts)
+
+        due_h is counted from each pour; past the end of the weather the end counts. ready_h is when the forecast as
+        it stands reaches the age; it decides where the errors change nothing, and at starts that are not asked for.
+        """
+        in_time = ready_h <= due_h
+        met = np.repeat(in_time[None, :], self.n_samples, axis=0)
+        for start in map(int, np.flatnonzero(asked & (due_h >= 0))):
+            last_h = min(float(due_h[start]), float(self._hours_after(start)))
+            missing_h = needed_equivalent_age_h - self._age_h(start, np.array([last_h]))[0]
+            missing_h = min(missing_h, 0.0) if in_time[start] else max(missing_h, np.nextafter(0.0, 1.0))
+            met[:, start] = self._gained_h(start, last_h) >= missing_h
+        return met
+
+    def ready_h(self, start: int, needed_equivalent_age_h: float) -> Floats:
+        """Hours after the pour at which each weather reaches the age; NaN where it ends before. shape (n_samples,)"""
+        hours = self._hours_after(start)
+        at_h = np.arange(hours + 1, dtype=np.float64)
+        rates = self._rate_changes(start, hours + 1)
+        gained_h = np.cumsum((rates[1:] + rates[:-1]) / 2, axis=0)
+        ages_h = self._age_h(start, at_h)[:, None] + np.pad(gained_h, ((1, 0), (0, 0)))
+        reached = ages_h >= needed_equivalent_age_h
+        after = np.maximum(reached.argmax(axis=0), 1)
+        each = np.arange(self.n_samples)
+        low_h, high_h = ages_h[after - 1, each], ages_h[after, each]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            found_h = after - 1 + (needed_equivalent_age_h - low_h) / (high_h - low_h)
+        return np.where(reached.any(axis=0), found_h, np.nan)
+
+    def _hours_after(self, start: int) -> int:
+        """Whole hours from a pour to the end of what was followed."""
+        return min(int(self._grout_c.shape[1]), int(self._settled_k.shape[1]) - start) - 1
+
+    def _age_h(self, start: int, at_h: Floats) -> Floats:
+        """Equivalent ages on the forecast."""
+        return np.asarray(np.interp(at_h, np.arange(self._ages_h.shape[1]), self._ages_h[start]))
+
+    def _gained_h(self, start: int, last_h: float) -> Singles:
+        """How much older the grout is than on the forecast at an hour. [h], shape (n_samples,)"""
+        whole = int(last_h)
+        weights = np.ones(whole + 1, dtype=np.float32)
+        weights[0] = 0.5
+        weights[-1] += last_h - whole - 0.5
+        return np.asarray(weights @ self._rate_changes(start, whole + 1))
+
+    def _rate_changes(self, start: int, n_at: int) -> Singles:
+        """Rate of cure less that on the forecast at the hours after a pour. [-], shape (n_at, n_samples)"""
+        on_forecast_c = self._grout_c[start, :n_at].T
+        found_c = self._fading[:, :n_at] @ self._unlike_k[start]
+        np.subtract(self._settled_k[:, start : start + n_at], found_c, out=found_c)
+        found_c += on_forecast_c[..., None]
+        return self._rate(found_c.min(axis=0)) - self._rate(on_forecast_c.min(axis=0))[:, None]
+
+    def _rate(self, temp_c: Singles) -> Singles:
+        places = temp_c * np.float32(_PER_K)
+        places += np.float32(0.5 - _COLDEST_C * _PER_K)
+        return self._rates[places.astype(np.intp)]
+
+    @cached_property
+    def _rates(self) -> Singles:
+        """The rate at each fiftieth of a kelvin. Under -40 °C, where the clock ends, it is the small one there.
+
+        It is the mean over half a kelvin, about what grout warms or cools by in an hour: so the hour in which it
+        passes the cold limit, where the rate jumps, counts by the share that is warm.
+        """
+        temp_c = np.maximum(np.arange(_COLDEST_C, _HOTTEST_C, 1 / _PER_K), -40.0)
+        hour = equivalent_age_h(np.array([0.0, 1.0]), np.stack([temp_c, temp_c], axis=-1), self._clock)
+        reach = _PER_K // 4
+        padded = np.pad(hour[:, 1], reach, mode="edge")
+        return np.convolve(padded, np.full(2 * reach + 1, 1 / (2 * reach + 1)), mode="valid").astype(np.float32)
+
+    @cached_property
+    def _ages_h(self) -> Floats:
+        """Equivalent ages on the forecast. [h], shape (n_starts, n_hours + 1)"""
+        if self._coldest_c is None:
+            raise Unusable("cure", "there is no grout to follow", source="GROUTJOBS")
+        return equivalent_age_h(np.arange(self._coldest_c.shape[1], dtype=np.float64), self._coldest_c, self._clock)
+
+
+def _without(n_cells: int, n_grout: int) -> npt.NDArray[np.intp]:
+    """The cells of plate and foundation among those of a poured column."""
+    return np.delete(np.arange(n_cells), np.arange(1, 1 + n_grout))
+
+
+def _powers(answer: Singles, rows: npt.NDArray[np.intp], count: int) -> Singles:
+    """What a kelvin in each cell does to some cells after 0, 1, 2 … hours, shape (n_rows, count, n_cells)."""
+    n_cells = answer.shape[1]
+    found = np.zeros((count, len(rows), n_cells), dtype=np.float32)
+    found[0] = np.eye(n_cells, dtype=np.float32)[rows]
+    for hour in range(1, count):
+        found[hour] = found[hour - 1] @ answer[:n_cells]
+    return np.ascontiguousarray(found.swapaxes(0, 1))
