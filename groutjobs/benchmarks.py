@@ -18,10 +18,19 @@ from groutjobs.engineering.checks import Floats, require_between
 from groutjobs.engineering.compartments import Compartment
 from groutjobs.engineering.conduction import Cells, Column, Stepper, graded_cells_m
 from groutjobs.engineering.cure import EPOXY_CLOCK
-from groutjobs.engineering.heat import AnnualStart, Layers, Surroundings, Underside, simulate, simulate_pours
+from groutjobs.engineering.heat import (
+    AnnualStart,
+    Case,
+    Layers,
+    Surroundings,
+    Temperatures,
+    Underside,
+    simulate_machines,
+    simulate_pours,
+)
 from groutjobs.engineering.materials import WorkingLifePoint, concrete, grout, steel
 from groutjobs.engineering.psychrometrics import dew_points_c
-from groutjobs.engineering.sky import Exposure
+from groutjobs.engineering.sky import Exposure, HourlyAir
 from groutjobs.engineering.strength import EPOXY_MILESTONES, milestone_age_h, milestone_hours
 from groutjobs.engineering.takeoff import TakeoffCase, take_off
 from groutjobs.equipment.drawing import plan_drawing
@@ -192,18 +201,24 @@ def later(weather: HourlyWeather, first: int) -> HourlyWeather:
     return HourlyWeather(start_at=weather.at(first), timezone=weather.timezone, **rows)
 
 
-def search_machine(weather: HourlyWeather, number: int, *, with_odds: bool = False) -> int:
-    """Temperatures before and after the pour, cure and every hour judged, for one machine; how many runs were found.
+def invented_case(air: HourlyAir, number: int) -> Case:
+    """A machine in the open on a block of a depth of its own."""
+    return Case(
+        layers=Layers(
+            concrete=concrete(), concrete_mm=700.0 + 20.0 * (number % 30), plate=steel(), plate_mm=25.0, gap_mm=50.0
+        ),
+        air=air,
+        surroundings=Surroundings(exposure=Exposure.OPEN, underside=Underside.GROUND, ground_c=14.0),
+        start=AnnualStart(annual_mean_c=14.0, annual_swing_k=20.0, days_after_warmest=-105.0),
+    )
+
+
+def search_machine(weather: HourlyWeather, before: Temperatures, number: int, *, with_odds: bool = False) -> int:
+    """Temperatures after the pour, cure and every hour judged, for one machine; how many runs were found.
 
     Its alignment is due two days before the forecast ends. Odds are counted in as many weathers as the app draws.
     """
     first, air = PAST_DAYS * 24, weather.for_heat()
-    layers = Layers(
-        concrete=concrete(), concrete_mm=700.0 + 20.0 * (number % 30), plate=steel(), plate_mm=25.0, gap_mm=50.0
-    )
-    around = Surroundings(exposure=Exposure.OPEN, underside=Underside.GROUND, ground_c=14.0)
-    start = AnnualStart(annual_mean_c=14.0, annual_swing_k=20.0, days_after_warmest=-105.0)
-    before = simulate(layers, air, around, start)
     planned = later(weather, first)
     starts = np.arange(first, air.n_hours + 1)
     after = simulate_pours(before, air, starts, planned.n_hours, grout("epoxy"), grout_c=21.0)
@@ -273,8 +288,11 @@ def _each(took_s: float, count: int, first_s: float) -> str:
 
 
 def _search_machines(weather: HourlyWeather, count: int, *, with_odds: bool) -> None:
-    for number in range(count):
-        search_machine(weather, number, with_odds=with_odds)
+    """Temperatures before the pour for all machines at once, then each of them by itself."""
+    air = weather.for_heat()
+    runs = simulate_machines([invented_case(air, number) for number in range(count)])
+    for number, before in enumerate(runs):
+        search_machine(weather, before, number, with_odds=with_odds)
 
 
 def rectangle(x_mm: float, y_mm: float, length_mm: float, width_mm: float) -> tuple[tuple[float, float], ...]:

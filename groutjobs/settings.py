@@ -5,6 +5,7 @@ GROUTJOBS_VAR            folder for the database file, photos, reports and the s
 GROUTJOBS_SECRET_KEY     at least 50 characters; without it a key is made once under GROUTJOBS_VAR
 GROUTJOBS_HOSTS          host names the server answers to, comma separated; default localhost
 GROUTJOBS_PLAIN_HTTP     1 on a machine without TLS (the demo, tests); cookies then lack the Secure flag
+GROUTJOBS_CONTACT        e-mail or https address that the form of a live forecast proposes; services want one
 GROUTJOBS_DEBUG          1 shows tracebacks in the browser; never on a shop's server
 """
 
@@ -164,6 +165,9 @@ SECURE_CSP: dict[str, list[str]] = {
 # A pasted 10 MB must come back with a sentence, so it has to get as far as the form.
 DATA_UPLOAD_MAX_MEMORY_SIZE = 24 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 4 * 1024 * 1024
+
+# Whom a forecast service may write to; each site can name its own contact.
+FORECAST_CONTACT = os.environ.get("GROUTJOBS_CONTACT", "")
 
 # Files, times, background work
 STATIC_URL = "/static/"

@@ -14,11 +14,12 @@ SMALL = {"runs": 1, "days": 2, "repeats": 1}
 
 def test_it_prints_a_row_for_each_thing_measured() -> None:
     out = io.StringIO()
-    call_command("benchmark", stdout=out, columns=[1, 2], machines=[1, 2], **SMALL)
+    call_command("benchmark", stdout=out, columns=[1, 2], machines=[1, 2], outages=[2], seconds=0.3, **SMALL)
     rows = [line[:30].strip() for line in out.getvalue().splitlines() if " ms " in line[:60]]
     slab = ["slab, our stepper", "slab, scipy solve_ivp LSODA"]
     hours = ["pour hours", "pour hours, odds of 500"]
-    assert rows == [*slab, *slab, *hours, *hours, "plan drawing", "takeoff"]
+    outage = ["outage, greedy", "outage, local search", "outage, search and solver"]
+    assert rows == [*slab, *slab, *hours, *hours, "plan drawing", "takeoff", *outage]
     assert "whether the alignment can start two days before the forecast ends" in out.getvalue()
 
 

@@ -6,5 +6,6 @@ app_name = "board"
 urlpatterns = [
     path("", views.day_sheet, name="day_sheet"),
     path("sources/", views.sources, name="sources"),
+    path("sites/<int:site_id>/forecasts/score/", views.forecast_score, name="forecast_score"),
     path("how-it-is-computed/", views.how, name="how"),
 ]

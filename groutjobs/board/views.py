@@ -3,13 +3,17 @@
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.utils import timezone
 from django.views.decorators.http import require_GET
 
-from groutjobs.accounts.access import row_or_404, rows_for, signed_in
+from groutjobs.accounts.access import allowed, row_or_404, rows_for, signed_in
+from groutjobs.accounts.models import EVERY_ROLE
+from groutjobs.board.forecast_score import score_of
 from groutjobs.board.handbook import LONGEST_SEARCH, chapters, engine_version, found
 from groutjobs.board.queries import machines_with_jobs, site_day, standing_of
 from groutjobs.equipment.models import Site
 from groutjobs.sources import sources as bibliography
+from groutjobs.weather.scoring import LEAST_PAIRS
 
 
 @signed_in
@@ -39,3 +43,11 @@ def how(request: HttpRequest) -> HttpResponse:
     is_open = bool(wanted) or request.GET.get("unfold") == "all"
     shown = {"wanted": wanted, "chapters": chapters(found(wanted)), "longest": LONGEST_SEARCH, "is_open": is_open}
     return render(request, "board/how.html", shown | {"version": engine_version()})
+
+
+@allowed(read=EVERY_ROLE)
+def forecast_score(request: HttpRequest, site_id: int) -> HttpResponse:
+    site = row_or_404(request, Site.objects.all(), pk=site_id)
+    shown = {"site": site, "score": score_of(site, timezone.now()), "least": LEAST_PAIRS}
+    part = "#forecast-score" if request.htmx else ""  # type: ignore[attr-defined]
+    return render(request, f"board/forecast_score.html{part}", shown)

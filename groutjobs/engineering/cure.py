@@ -199,15 +199,40 @@ def hours_until_each(needed_equivalent_age_h: float, at_h: Floats, temp_c: Float
     ------
     [ASTMC1074] equivalent age; for epoxy our model. Solved to a second inside the interval.
     """
-    require_between("needed equivalent age", needed_equivalent_age_h, 0.0, None, unit="h", source=clock.source)
+    return np.asarray(hours_until_ages(np.array([needed_equivalent_age_h]), at_h, temp_c, clock)[0])
+
+
+def hours_until_ages(needed_equivalent_ages_h: Floats, at_h: Floats, temp_c: Floats, clock: CureClock) -> Floats:
+    """Return when each row of temperatures reaches each of several equivalent ages; see hours_until.
+
+    Parameters
+    ----------
+    needed_equivalent_ages_h : Ages at the reference temperature. [h], shape (n_ages,), 0 or more
+    at_h : Time of each temperature after placing. [h], shape (n,), strictly rising
+    temp_c : Grout temperature. [°C], shape (n_rows, n), time last, -40 to 200; it may end in NaN
+    clock : Activation energy and limits of the material.
+
+    Returns
+    -------
+    Clock time on the axis of at_h. [h], shape (n_ages, n_rows); NaN where the temperatures end before
+
+    Source
+    ------
+    [ASTMC1074] equivalent age; for epoxy our model. Solved to a second inside the interval.
+    """
+    require_all_between("needed equivalent age", needed_equivalent_ages_h, 0.0, None, unit="h", source=clock.source)
     at_h, temp_c = _checked_readings(at_h, temp_c)
-    ages = equivalent_age_h(at_h, temp_c, clock)
-    reached = ages >= needed_equivalent_age_h
+    ages_h = equivalent_age_h(at_h, temp_c, clock)
+    return np.array([_reached_h(float(needed_h), at_h, temp_c, ages_h, clock) for needed_h in needed_equivalent_ages_h])
+
+
+def _reached_h(needed_h: float, at_h: Floats, temp_c: Floats, ages_h: Floats, clock: CureClock) -> Floats:
+    reached = ages_h >= needed_h
     index = reached.argmax(axis=-1)
     rows = np.arange(len(temp_c))
     before = np.maximum(index - 1, 0)
     step_h, first_c = np.diff(at_h)[before], temp_c[rows, before]
-    last_c, missing_h = temp_c[rows, before + 1], needed_equivalent_age_h - ages[rows, before]
+    last_c, missing_h = temp_c[rows, before + 1], needed_h - ages_h[rows, before]
     share = _share_of_step(clock, first_c, last_c, missing_h / step_h)
     found = at_h[before] + share * step_h
     return np.where(reached.any(axis=-1), np.where(index == 0, at_h[0], found), np.nan)

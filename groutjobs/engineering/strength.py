@@ -8,7 +8,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from groutjobs.engineering.checks import Floats, require_above, require_between
-from groutjobs.engineering.cure import CureClock, hours_until_each, rate_ratio
+from groutjobs.engineering.cure import CureClock, hours_until_ages, rate_ratio
 from groutjobs.errors import NotConverged, OutOfRange, Unusable
 
 FULL_CURE_H = 168.0
@@ -261,7 +261,6 @@ def milestone_hours(
     ------
     [ASTMC1074] equivalent age; for epoxy our model.
     """
-    return {
-        milestone.code: hours_until_each(milestone_age_h(milestone, curve), at_h, temp_c, clock)
-        for milestone in milestones
-    }
+    ages_h = np.array([milestone_age_h(milestone, curve) for milestone in milestones])
+    found_h = hours_until_ages(ages_h, at_h, temp_c, clock)
+    return {milestone.code: hours for milestone, hours in zip(milestones, found_h, strict=True)}

@@ -157,7 +157,22 @@ def _joined(spells: list[tuple[datetime, datetime]]) -> TimeSpells:
 
 
 def daylight_spells(from_at: datetime, to_at: datetime, latitude_deg: float, longitude_deg: float) -> TimeSpells:
-    """From sunrise to sunset, for every day that touches the span."""
+    """Return the spells from sunrise to sunset, for every day that touches the span.
+
+    Parameters
+    ----------
+    from_at, to_at : First and last moment of the span.
+    latitude_deg : Latitude, north is positive. [deg], -90 to 90
+    longitude_deg : Longitude, east is positive. [deg], -180 to 180
+
+    Returns
+    -------
+    Sunrise and sunset of each day, in UTC.
+
+    Source
+    ------
+    [NOAA-SOLAR] height of the sun every ten minutes, straight lines between.
+    """
     step_h = 1 / 6
     from_at, to_at = from_at.astimezone(UTC), to_at.astimezone(UTC)
     first_at, hours = from_at - timedelta(days=1), (to_at - from_at) / timedelta(hours=1) + 48
@@ -187,10 +202,27 @@ class AirByHour(Protocol):
 
 
 def hourly_quantities(weather: HourlyWeather, predicted: Predicted, need: PlacementNeed) -> dict[str, Floats]:
-    """Every curve that a limit can name, at the instants of the weather. Without a plate there are none of the plate.
+    """Return every curve that a limit can name, at the instants of the weather; without a plate none of the plate.
 
-    working_life_min is that of grout as warm as the hottest of material, air and concrete. Below the coldest row of
-    the data sheet it is that of this row, which is shorter than the true one; above the hottest row it is NaN.
+    Parameters
+    ----------
+    weather : Forecast of the air.
+    predicted : Temperatures of concrete and plate at the same instants.
+    need : Temperature and working life of the material.
+
+    Returns
+    -------
+    Name → curve, shape (n_hours + 1,). working_life_min is that of grout as warm as the hottest of material, air and
+    concrete. Below the coldest row of the data sheet it is that of this row, which is shorter than the true one; above
+    the hottest row it is NaN.
+
+    Raises
+    ------
+    Unusable : the curves differ in length.
+
+    Source
+    ------
+    [UNO1998] evaporation; the rest are differences of what is given [GROUTJOBS].
     """
     _require_hours("concrete temperature", predicted.concrete_c, weather)
     if predicted.plate_c is not None:
@@ -200,7 +232,22 @@ def hourly_quantities(weather: HourlyWeather, predicted: Predicted, need: Placem
 
 
 def curve_makers(air: AirByHour, predicted: Predicted, need: PlacementNeed) -> dict[str, Callable[[], Floats]]:
-    """How to compute each curve of hourly_quantities, for one weather or for many; arrays have the hours last."""
+    """Return how to compute each curve of hourly_quantities, for one weather or for many.
+
+    Parameters
+    ----------
+    air : The air of one weather or of many, the hours last.
+    predicted : Temperatures of concrete and plate, of the same shape.
+    need : Temperature and working life of the material.
+
+    Returns
+    -------
+    Name → what computes the curve when it is called.
+
+    Source
+    ------
+    As hourly_quantities.
+    """
     concrete_c, plate_c = predicted.concrete_c, predicted.plate_c
     makers: dict[str, Callable[[], Floats]] = {
         "air_c": lambda: air.temp_c,

@@ -36,7 +36,21 @@ class SpellRule:
 
 
 def shift_rule(shift: ShiftHours, weather: HourlyWeather) -> SpellRule:
-    """Placement within one working shift of the site."""
+    """Return the rule that placement lies within one working shift of the site.
+
+    Parameters
+    ----------
+    shift : Working hours of the site.
+    weather : The hours that are judged.
+
+    Returns
+    -------
+    The rule, which stands in the way where it is broken.
+
+    Source
+    ------
+    [GROUTJOBS] a crew that goes home leaves half a pour; editable for each search.
+    """
     return SpellRule(
         code="shift",
         label="working shift",
@@ -48,7 +62,22 @@ def shift_rule(shift: ShiftHours, weather: HourlyWeather) -> SpellRule:
 
 
 def daylight_rule(weather: HourlyWeather, latitude_deg: float, longitude_deg: float) -> SpellRule:
-    """Placement between sunrise and sunset, for a place without lights."""
+    """Return the rule that placement lies between sunrise and sunset, for a place without lights.
+
+    Parameters
+    ----------
+    weather : The hours that are judged.
+    latitude_deg : Latitude, north is positive. [deg], -90 to 90
+    longitude_deg : Longitude, east is positive. [deg], -180 to 180
+
+    Returns
+    -------
+    The rule, which asks for a decision where it is broken.
+
+    Source
+    ------
+    [NOAA-SOLAR] sunrise and sunset; the rule itself is ours.
+    """
     return SpellRule(
         code="daylight",
         label="daylight",
@@ -96,7 +125,27 @@ class HourRow:
 
 
 def limit_row(limit: PourLimit, curves: dict[str, Floats], need: PlacementNeed, n_starts: int) -> HourRow:
-    """A limit on a curve, kept from the start through placement, or through protection as far as the curve goes."""
+    """Return how a limit on a curve is kept after each start.
+
+    Parameters
+    ----------
+    limit : The limit and how long it must be kept: through placement, or through protection as far as the curve goes.
+    curves : The curves of hourly_quantities.
+    need : How long placement and protection last.
+    n_starts : Starts to judge, one an hour from the first hour on. [-], 1 or more
+
+    Returns
+    -------
+    Margin, deciding value and its hour, and the hour from which the limit is kept, for each start.
+
+    Raises
+    ------
+    Unusable : the curve that the limit names is not known for this pour.
+
+    Source
+    ------
+    [GROUTJOBS] smallest margin along straight lines between hours.
+    """
     if limit.quantity not in curves:
         raise Unusable(limit.label, f"{limit.quantity} is not known for this pour", source=limit.source)
     curve = curves[limit.quantity]
@@ -139,7 +188,23 @@ def _where_it_holds(margin: Floats, later_h: Floats) -> Floats:
 
 
 def spell_row(rule: SpellRule, weather: HourlyWeather, need: PlacementNeed, n_starts: int) -> HourRow:
-    """Hours to spare before the spell ends; negative by how far placement lies outside the nearest spell."""
+    """Return how placement after each start lies within spells such as shifts.
+
+    Parameters
+    ----------
+    rule : The rule and its spells.
+    weather : The hours that are judged.
+    need : How long placement lasts.
+    n_starts : Starts to judge, one an hour from the first hour on. [-], 1 or more
+
+    Returns
+    -------
+    Hours to spare before the spell ends; negative by how far placement lies outside the nearest spell.
+
+    Source
+    ------
+    [GROUTJOBS] counting, exact.
+    """
     begins = np.array([weather.hour_of(spell[0]) for spell in rule.spells])
     ends = np.array([weather.hour_of(spell[1]) for spell in rule.spells])
     starts = np.arange(n_starts, dtype=np.float64)
@@ -168,10 +233,26 @@ def spell_row(rule: SpellRule, weather: HourlyWeather, need: PlacementNeed, n_st
 
 
 def cure_row(forecast: CureForecast, weather: HourlyWeather, n_starts: int) -> HourRow:
-    """Hours to spare before the deadline.
+    """Return how a milestone of the cure keeps its date after each start.
 
-    Where the forecast ends before the milestone, that is late if the deadline has passed by then, by as much as the
-    end of the forecast shows; if the deadline lies beyond the forecast, it is not known.
+    Parameters
+    ----------
+    forecast : When the milestone is reached after each start, and by when it must be.
+    weather : The hours that are judged.
+    n_starts : Starts to judge, one an hour from the first hour on. [-], 1 or more
+
+    Returns
+    -------
+    Hours to spare before the date. Where the forecast ends before the milestone, that is late if the date has passed
+    by then, by as much as the end shows; if the date lies beyond the forecast, it is not known.
+
+    Raises
+    ------
+    Unusable : there is no date, or not one ripening for each hour of the weather.
+
+    Source
+    ------
+    [GROUTJOBS] counting, exact.
     """
     if forecast.due_at is None or len(forecast.ready_h) != weather.n_hours + 1:
         reason = f"{len(forecast.ready_h)} cure times for {weather.n_hours + 1} hours of weather, or no date"
@@ -201,7 +282,22 @@ def cure_row(forecast: CureForecast, weather: HourlyWeather, n_starts: int) -> H
 
 
 def forecast_end_row(weather: HourlyWeather, need: PlacementNeed, n_starts: int) -> HourRow:
-    """Hours of forecast left when protection ends."""
+    """Return how many hours of forecast are left when protection ends, for each start.
+
+    Parameters
+    ----------
+    weather : The hours that are judged.
+    need : How long placement and protection last.
+    n_starts : Starts to judge, one an hour from the first hour on. [-], 1 or more
+
+    Returns
+    -------
+    Hours left; below zero the end of the protection is not covered, which asks for a decision.
+
+    Source
+    ------
+    [GROUTJOBS] counting, exact.
+    """
     finish = np.arange(n_starts, dtype=np.float64) + need.placement_h + need.protection_h
     margin = weather.n_hours - finish
     return HourRow(

@@ -176,7 +176,9 @@ class OutageInMinutes:
         able = [unit for unit, crew in enumerate(self.outage.crews) if step.skill in crew.skills]
         if step.locked_crews:
             able = [unit for unit in able if self.outage.crews[unit].name in step.locked_crews]
-        by_axis = {axis: tuple(unit for unit in able if self.axis_of_crew[unit] == axis) for axis in range(len(self.axes))}
+        by_axis = {
+            axis: tuple(unit for unit in able if self.axis_of_crew[unit] == axis) for axis in range(len(self.axes))
+        }
         return tuple(CrewGroup(axis=axis, units=units) for axis, units in by_axis.items() if len(units) >= step.crews)
 
     def _options(self, job: Job, pour: MinuteStep, from_min: int) -> tuple[PourOption, ...]:

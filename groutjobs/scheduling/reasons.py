@@ -1,8 +1,7 @@
 """Why no schedule keeps every rule, in words: first each job for itself, then rule after rule taken away."""
 
 from dataclasses import replace
-from datetime import datetime, timedelta
-from zoneinfo import ZoneInfo
+from datetime import timedelta
 
 from ortools.sat.python import cp_model
 
@@ -71,7 +70,7 @@ def _no_time(plan: OutageInMinutes, job: MinuteJob) -> list[str]:
     if job.pour is not None and not list(alone.options_from(alone.pour_from_min(alone.before))):
         return [_no_hour(plan, job, alone)]
     if alone.earliest_min({}) >= alone.never_min:
-        ends = _clock(plan, plan.outage.ends_at)
+        ends = plan.outage.clock(plan.outage.ends_at)
         return [f"{tag}: even without other jobs it is not done when the outage ends, {ends}"]
     return []
 
@@ -84,7 +83,7 @@ def _broken_locks(plan: OutageInMinutes, job: MinuteJob) -> list[str]:
         at_min = one.locked_min
         if at_min is None:
             continue
-        words = f"{job.job.tag}: “{one.step.label}” is locked at {_clock(plan, plan.at(at_min))}"
+        words = f"{job.job.tag}: “{one.step.label}” is locked at {plan.outage.clock(plan.at(at_min))}"
         inside = 0 <= at_min < plan.horizon_min
         axes = [plan.axes[group.axis] for group in one.groups]
         if not inside or not any(axis.holds_unbroken(at_min, at_min + 1) for axis in axes):
@@ -106,17 +105,12 @@ def _no_hour(plan: OutageInMinutes, job: MinuteJob, alone: JobAlone) -> str:
     ready, last = alone.pour_from_min(alone.before), job.options[-1].at_min
     return (
         f"{tag}: preparation and conditioning take until {_until(plan, ready)} at best, and the last acceptable "
-        f"pour hour is {_clock(plan, plan.at(last))}"
+        f"pour hour is {plan.outage.clock(plan.at(last))}"
     )
 
 
 def _until(plan: OutageInMinutes, minute: int) -> str:
-    return "after the end of the outage" if minute > plan.horizon_min else _clock(plan, plan.at(minute))
-
-
-def _clock(plan: OutageInMinutes, at: datetime) -> str:
-    zone = plan.outage.crews[0].calendar.timezone if plan.outage.crews else "UTC"
-    return f"{at.astimezone(ZoneInfo(zone)):%a %d %b %H:%M}"
+    return "after the end of the outage" if minute > plan.horizon_min else plan.outage.clock(plan.at(minute))
 
 
 def reasons_together(outage: Outage) -> tuple[str, ...]:
@@ -134,17 +128,17 @@ def reasons_together(outage: Outage) -> tuple[str, ...]:
     ------
     [GROUTJOBS] rules taken away one by one; each time the solver is asked whether any schedule is left.
     """
-    tried = (
+    tried: tuple[tuple[str, str, Outage, frozenset[Rule]], ...] = (
         ("more crews", "There are too few crews for the time there is.", outage, frozenset({Rule.CREWS})),
         ("more tools", "There are too few tools for the time there is.", outage, frozenset({Rule.TOOLS})),
-        ("no locked steps", f"Locked steps stand in the way: {_locks(outage)}.", unlocked(outage), frozenset()),
+        ("no locked steps", f"Locked steps stand in the way: {_locks(outage)}.", _unlocked(outage), frozenset()),
         ("shorter conditioning", "Conditioning takes too long.", outage, frozenset({Rule.CONDITIONING})),
         ("a later end", f"The outage ends too early, {outage.ends_at:%Y-%m-%d}.", _longer(outage), frozenset()),
     )
     found = [
         f"{words} With {change} alone every job would fit."
         for change, words, eased, without in tried
-        if (eased is not outage or without) and has_schedule(eased, without)
+        if (eased is not outage or without) and _has_schedule(eased, without)
     ]
     return tuple(found) or (
         "No single change is enough: neither more crews, more tools, no locks, shorter conditioning nor a later end.",
@@ -157,7 +151,7 @@ def _locks(outage: Outage) -> str:
     return ", ".join(locked[:3]) + more
 
 
-def unlocked(outage: Outage) -> Outage:
+def _unlocked(outage: Outage) -> Outage:
     """The same outage without locks; itself where it has none."""
     if not any(step.locked_at for job in outage.jobs for step in job.steps):
         return outage
@@ -174,7 +168,7 @@ def _longer(outage: Outage) -> Outage:
     return replace(outage, ends_at=outage.ends_at + max(length / 2, timedelta(days=7)))
 
 
-def has_schedule(outage: Outage, without: frozenset[Rule]) -> bool:
+def _has_schedule(outage: Outage, without: frozenset[Rule]) -> bool:
     """Whether a schedule was found that keeps all rules but some; False too where the search ran out of effort."""
     built = model_of(OutageInMinutes(outage), without)
     solver = cp_model.CpSolver()

@@ -77,7 +77,22 @@ def smallest_within(values: Floats, length_h: float, n_starts: int) -> tuple[Flo
 
 
 def smallest_of_many(values: Floats, length_h: float, n_starts: int) -> Floats:
-    """Smallest values of smallest_within for many curves at once, the hours last. Shape (..., n_starts)"""
+    """Return the smallest values of smallest_within for many curves at once.
+
+    Parameters
+    ----------
+    values : The curves at whole hours. [as the curves], shape (..., n_hours + 1)
+    length_h : Length of the span. [h], above 0
+    n_starts : How many starts, from hour 0 on. [-], 1 to n_hours + 1
+
+    Returns
+    -------
+    Smallest values. [as the curves], shape (..., n_starts); NaN where a value is not known
+
+    Source
+    ------
+    [GROUTJOBS] as smallest_within, by doubling the span.
+    """
     whole = math.floor(length_h + _TINY_H)
     part = max(0.0, length_h - whole)
     padded = np.concatenate([values, np.repeat(values[..., -1:], whole + 2, axis=-1)], axis=-1)

@@ -66,10 +66,28 @@ def find_pour_hours(
     spell_rules: Sequence[SpellRule] = (),
     cure: Sequence[CureForecast] = (),
 ) -> "PourHours":
-    """Judge every whole hour of the weather at which the placement still fits before its end.
+    """Return the judgement of every whole hour of the weather at which the placement still fits before its end.
 
-    Limits of the batch's working life are added by themselves. OutOfRange and Unusable tell of input that cannot be
-    used, such as a weather shorter than the placement.
+    Parameters
+    ----------
+    weather : Forecast of the air, hour by hour.
+    predicted : Temperatures of concrete and plate at the same hours.
+    need : Duration, working life and temperature of what is placed.
+    limits : Limits to keep; those of the batch's working life are added by themselves.
+    spell_rules : Shifts and daylight.
+    cure : When each milestone is reached after each start.
+
+    Returns
+    -------
+    Margins, findings and runs of hours.
+
+    Raises
+    ------
+    OutOfRange, Unusable : input that cannot be used, such as a weather shorter than the placement.
+
+    Source
+    ------
+    [GROUTJOBS] each limit with its own source, kept along straight lines between hours.
     """
     n_starts = starts_that_fit(weather.n_hours, need.placement_h)
     if n_starts == 0:

@@ -1,9 +1,11 @@
 """Writing forecasts. A stored forecast is never changed; a correction is a new one that names the old."""
 
 import datetime as dt
+import hashlib
 
 from groutjobs.accounts.models import User
 from groutjobs.audit.actions import action, record
+from groutjobs.audit.chain import canonical, plain
 from groutjobs.equipment.models import Site
 from groutjobs.errors import NotAllowed
 from groutjobs.weather.calc import hours_to_store, moisture
@@ -41,8 +43,18 @@ def add_forecast(
         file_sha256=file_sha256,
         made_by=by,
     )
-    record(forecast, by=by, kind="forecast.added")
+    _record_added(forecast, by)
     return forecast
+
+
+def _record_added(forecast: Forecast, by: User) -> None:
+    """Note a new forecast. Of a live one, which comes several times a day, the record keeps the hash of the hours."""
+    if not forecast.is_live:
+        record(forecast, by=by, kind="forecast.added")
+        return
+    hours = plain(forecast.hours)
+    digest = hashlib.sha256(canonical(hours).encode()).hexdigest()
+    record(forecast, by=by, kind="forecast.fetched", before={"hours": hours}, extra={"hours_sha256": digest})
 
 
 @action

@@ -1,7 +1,8 @@
-"""Forms of the weather: a CSV table, a typical year, hours by hand, and corrections."""
+"""Forms of the weather: a CSV table, a typical year, hours by hand, corrections, and the choice of a service."""
 
 import datetime as dt
 import hashlib
+import re
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -23,11 +24,13 @@ from groutjobs.fields import (
     read_moment,
 )
 from groutjobs.weather.files import LARGEST_BYTES, series_of
-from groutjobs.weather.models import Forecast, ForecastSource
+from groutjobs.weather.models import Forecast, ForecastFeed, ForecastSource
 from groutjobs.weather.series import HoursRefused, Series, first_moment, length_problem
+from groutjobs.weather.services.offered import OFFERS
 from groutjobs.weather.years import read_year, series_on_days
 
 PAST_DAYS = 30
+CONTACT = re.compile(r"[\w.+-]+@[\w-]+(\.[\w-]+)+|https://[\w-]+(\.[\w-]+)+(/[\w./~-]*)?", re.ASCII)
 _QUANTITY_COLUMNS = {
     "temp_c": Column("temp_c", "air temperature", "air_c"),
     "dew_point_c": Column("dew_point_c", "dew point", "dew_point_c"),
@@ -238,6 +241,40 @@ class CorrectionForm(SheetForm):
         if problems:
             raise ValidationError(problems[:20])
         return rows
+
+
+class ServiceForm(SheetForm):
+    """The service that brings the forecast of a site, and the contact that it is given."""
+
+    service = PickField(label="Service", choices=[(offer.key, offer.title) for offer in OFFERS.values()])
+    contact = TextField(
+        label="Contact",
+        max_length=120,
+        help_text="E-mail or https address of the plant. The services want to know whom to write to, so it is sent "
+        "with each request; do not give a person's own address.",
+    )
+    fetching = PickField(label="Fetching", choices=[("on", "On, every three hours"), ("off", "Off")])
+
+    def __init__(self, *args: Any, feed: ForecastFeed | None, usual_contact: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.initial.update({"service": "us_nws", "contact": usual_contact, "fetching": "on"})
+        if feed:
+            self.show_row(feed, "service", "contact")
+            self.initial["fetching"] = "on" if feed.is_on else "off"
+
+    def columns(self) -> dict[str, Any]:
+        """What choose_service takes."""
+        given = self.cleaned_data
+        return {"service": given["service"], "contact": given["contact"], "is_on": given["fetching"] == "on"}
+
+    def clean_contact(self) -> str:
+        contact: str = self.cleaned_data["contact"]
+        if not CONTACT.fullmatch(contact):
+            raise ValidationError(
+                f"Contact {quoted(contact)} is neither an e-mail address nor an https address, in plain letters; "
+                "write it as shop@plant.example [RFC5321]."
+            )
+        return contact
 
 
 def moments_of(rows: list[dict[str, Any]], zone: ZoneInfo) -> list[tuple[str, dt.datetime]]:

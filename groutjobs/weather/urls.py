@@ -9,6 +9,8 @@ urlpatterns = [
     path("sites/<int:site_id>/forecasts/add-year/", views.forecast_add_year, name="forecast_add_year"),
     path("sites/<int:site_id>/forecasts/add-hand/", views.forecast_add_hand, name="forecast_add_hand"),
     path("sites/<int:site_id>/forecasts/example.csv", views.csv_example, name="csv_example"),
+    path("sites/<int:site_id>/forecasts/live/", views.feed_edit, name="feed_edit"),
+    path("sites/<int:site_id>/forecasts/live/ask/", views.feed_ask, name="feed_ask"),
     path("forecasts/<int:forecast_id>/", views.forecast_detail, name="forecast_detail"),
     path("forecasts/<int:forecast_id>/correct/", views.forecast_correct, name="forecast_correct"),
 ]

@@ -1,8 +1,9 @@
-"""Forecasts of a site: list, sheet, and the ways to add one."""
+"""Forecasts of a site: list, sheet, the ways to add one, and the service that brings them."""
 
 import datetime as dt
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -12,13 +13,14 @@ from groutjobs.accounts.access import allowed, may, person, posted, row_or_404
 from groutjobs.accounts.models import EVERY_ROLE, Role
 from groutjobs.equipment.models import Site
 from groutjobs.errors import GroutJobsError
-from groutjobs.weather import actions
+from groutjobs.weather import actions, feed_actions
 from groutjobs.weather.days import Day, days_of, hours_on
 from groutjobs.weather.drawing import forecast_picture
 from groutjobs.weather.files import COLUMNS, example_csv
-from groutjobs.weather.forms import CorrectionForm, CsvForm, HandForm, YearForm
-from groutjobs.weather.models import Forecast
-from groutjobs.weather.queries import forecasts_of
+from groutjobs.weather.forms import CorrectionForm, CsvForm, HandForm, ServiceForm, YearForm
+from groutjobs.weather.models import Forecast, ForecastFeed
+from groutjobs.weather.queries import credit_for, forecasts_of, live_forecast, place_of
+from groutjobs.weather.services.offered import OFFERS
 
 WRITERS = (Role.ENGINEER, Role.ADMINISTRATOR)
 SHOWN = 50
@@ -35,12 +37,16 @@ def _forecast(request: HttpRequest, forecast_id: int) -> Forecast:
 @allowed(read=EVERY_ROLE)
 def forecast_list(request: HttpRequest, site_id: int) -> HttpResponse:
     site = _site(request, site_id)
-    rows = forecasts_of(site)
+    shows_live = request.GET.get("show") == "live"
+    rows = forecasts_of(site, live=shows_live)
     context = {
         "site": site,
         "forecasts": rows[:SHOWN],
         "count": rows.count(),
         "shown": SHOWN,
+        "shows_live": shows_live,
+        "other_count": forecasts_of(site, live=not shows_live).count(),
+        "live": live_forecast(site, timezone.now()),
         "may_add": may(request, site, WRITERS),
     }
     return render(request, "weather/forecast_list.html", context)
@@ -54,6 +60,7 @@ def forecast_detail(request: HttpRequest, forecast_id: int) -> HttpResponse:
         "site": forecast.site,
         "forecast": forecast,
         "days": days,
+        "credit": credit_for(forecast),
         **_chosen_day(request, forecast, days),
         "may_add": may(request, forecast, WRITERS),
     }
@@ -126,6 +133,36 @@ def forecast_correct(request: HttpRequest, forecast_id: int) -> HttpResponse:
             return redirect("weather:forecast_detail", corrected.pk)
     context = {"site": forecast.site, "forecast": forecast, "form": form, "heading": "Correct hours"}
     return render(request, "weather/forecast_form.html", context, status=422 if form.errors else 200)
+
+
+@allowed(read=WRITERS, write=WRITERS)
+def feed_edit(request: HttpRequest, site_id: int) -> HttpResponse:
+    site = _site(request, site_id)
+    feed = ForecastFeed.objects.filter(site=site).first()
+    form = ServiceForm(posted(request), feed=feed, usual_contact=settings.FORECAST_CONTACT)
+    if request.method == "POST" and form.is_valid():
+        try:
+            feed = feed_actions.choose_service(site=site, by=person(request), **form.columns())
+        except GroutJobsError as error:
+            form.refuse(error)
+        else:
+            words = "The forecast is fetched behind this page." if feed.is_on else "No forecast is fetched any more."
+            messages.success(request, f"Kept. {words}")
+            return redirect("weather:forecast_list", site.pk)
+    context = {"site": site, "form": form, "offers": OFFERS.values(), "place": place_of(site)}
+    return render(request, "weather/feed_form.html", context, status=422 if form.errors else 200)
+
+
+@allowed(write=WRITERS)
+def feed_ask(request: HttpRequest, site_id: int) -> HttpResponse:
+    site = _site(request, site_id)
+    try:
+        feed_actions.ask_now(site=site, by=person(request))
+    except GroutJobsError as error:
+        messages.warning(request, str(error))
+    else:
+        messages.success(request, "The service is asked behind this page; look again in a minute.")
+    return redirect("weather:forecast_list", site.pk)
 
 
 @allowed(read=EVERY_ROLE)

@@ -9,7 +9,7 @@ from django.forms import BoundField
 from groutjobs.fields import PickField, QuantityField, RowPickField, SheetForm, TextField, WhenField
 from groutjobs.planning.models import PourPlan
 from groutjobs.weather.models import Forecast
-from groutjobs.weather.queries import forecasts_of
+from groutjobs.weather.queries import forecasts_to_pick
 from groutjobs.windows.calc import usual_limits, usual_protection
 from groutjobs.windows.models import PourHours, Weight
 
@@ -64,7 +64,7 @@ class SearchForm(SheetForm):
         self.plan = plan
         self.usual = {limit["code"]: limit for limit in usual_limits(plan)}
         super().__init__(*args, zone=plan.machine.site.zone, **kwargs)
-        rows = forecasts_of(plan.machine.site)
+        rows = forecasts_to_pick(plan.machine.site)
         self.fields["forecast"].queryset = rows  # type: ignore[attr-defined]
         self._show(earlier, rows.first())
         shown = {limit["code"]: limit for limit in earlier.result["limits"]} if earlier else {}

@@ -88,6 +88,7 @@ HEAT_AND_CURE: dict[str, tuple[Call, ...]] = {
         *a_call(**_CURE_TIME | {"temp_c": ROWS_C}),
     ),
     "cure.hours_until": a_call(needed_equivalent_age_h=10.0, **_CURE_TIME),
+    "cure.hours_until_ages": a_call(needed_equivalent_ages_h=np.array([10.0, 12.0]), **_CURE_TIME | {"temp_c": ROWS_C}),
     "cure.hours_until_each": a_call(needed_equivalent_age_h=10.0, **_CURE_TIME | {"temp_c": ROWS_C}),
     "cure.nurse_saul_maturity_c_h": a_call(at_h=AT_H, temp_c=TEMPS_C, datum_c=0.0),
     "cure.en1992_equivalent_age_d": a_call(duration_d=[7.0, 7.0, 14.0], temp_c=[10.0, 15.0, 20.0]),

@@ -30,6 +30,7 @@ def test_ratio_and_diameters_by_hand() -> None:
     assert mass_ratio(10_800.0, 3000.0) == pytest.approx(3.6)
     # [API686] 12 diameters: a 1 in bolt needs 12 in
     assert free_length_diameters(12 * 25.4, 25.4) == pytest.approx(12.0)
+    assert grout_space_mm(1050.0, [1000.0, 1004.0, 996.0]) == pytest.approx(50.0)
 
 
 @given(st.lists(st.floats(-1000.0, 1000.0), min_size=1, max_size=20), st.floats(-500.0, 500.0))

@@ -46,6 +46,16 @@ def test_before_any_sample_the_rate_is_that_of_the_data_sheet() -> None:
     assert "nothing of this pour is measured" in BEFORE.basis
 
 
+def test_before_any_sample_rate_and_fit_are_believed_apart() -> None:
+    fit = cure_fit.fit_cure(PLAIN.rows(ONE_TEMPERATURE), EPOXY_CLOCK)
+    found = cure_belief.belief_before(fit, 0.2)
+    assert found.mean == (*fit.mean, 0.0)
+    assert np.array(found.covariance)[:4, :4].tolist() == [list(row) for row in fit.covariance]
+    assert np.array(found.covariance)[4] == pytest.approx([0.0, 0.0, 0.0, 0.0, 0.04])
+    assert np.array(found.covariance)[:, 4] == pytest.approx([0.0, 0.0, 0.0, 0.0, 0.04])
+    assert found.measured == ()
+
+
 def test_an_age_match_at_the_reference_moves_the_rate_as_two_normal_numbers_combine() -> None:
     """Weighted mean of two independent values, the closed form for a normal belief and a normal measurement."""
     match = AgeMatch(at_h=48.0, equivalent_age_h=36.0)

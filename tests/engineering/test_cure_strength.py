@@ -31,6 +31,11 @@ def test_the_fit_finds_the_curve_that_made_the_rows() -> None:
     assert found.scatter_ratio == pytest.approx(0.0, abs=1e-6)
 
 
+def test_three_ages_fix_the_curve() -> None:
+    found = strength.fit_strength(rows_at(23.0, 16, 48, 168), EPOXY_CLOCK)
+    assert [found.ultimate_mpa, found.time_h, found.shape] == pytest.approx([110.0, 18.0, 0.9], rel=1e-4)
+
+
 def test_the_fit_agrees_with_a_general_purpose_one() -> None:
     """scipy's curve_fit of the same relative differences on rows with scatter; both end in the same minimum."""
     noisy = [

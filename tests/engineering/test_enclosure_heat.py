@@ -108,6 +108,13 @@ def test_the_shortest_lead_holds_for_every_longer_one() -> None:
     assert leads.shortest_h(17.5) is None
 
 
+def test_a_plate_that_is_still_cold_waits_too() -> None:
+    leads = PreheatLeads(lead_h=np.arange(3), concrete_c=np.full(3, 15.0), plate_c=np.array([5.0, 12.0, 16.0]))
+    assert leads.shortest_h(15.0) == 2
+    assert leads.shortest_h(15.1) is None
+    assert leads.shortest_h(5.0) == 0
+
+
 def test_the_longer_it_is_on_the_warmer_the_concrete() -> None:
     leads = preheat_leads(heat.simulate(PLATED, STEADY, OPEN, START), STEADY, HEATED)
     assert (np.diff(leads.concrete_c) > 0).all()

@@ -22,7 +22,7 @@ from groutjobs.engineering.exotherm import (
     curing_temperatures,
     heated_cells_c,
 )
-from groutjobs.engineering.kinetics import ILLUSTRATIVE_EPOXY, rates_per_h
+from groutjobs.engineering.kinetics import ILLUSTRATIVE_EPOXY, degrees_of_cure, rates_per_h
 from groutjobs.engineering.layers import Layers
 from groutjobs.engineering.materials import Solid, concrete, grout, steel
 from groutjobs.errors import NotConverged, OutOfRange, Unusable
@@ -250,6 +250,27 @@ def test_without_binder_nothing_happens() -> None:
     run = cured(60.0, [20.0], 6, binder_ratio=0.0)
     assert run.peak_rise_k[0] == pytest.approx(0.0, abs=1e-9)
     assert run.heat_released_j_m2[0] == 0.0
+
+
+@pytest.mark.parametrize("pace", [1.0, 2.5])
+def test_without_heat_the_cure_is_that_of_its_kinetics_hour_by_hour(pace: float) -> None:
+    """Against degrees_of_cure, whose steps are its own: both rates times the pace. The midpoint rule of a minute is
+    within 1e-4."""
+    case = replace(placements([24.0], binder_ratio=0.0), pace_ratio=np.array([pace]))
+    run = curing_temperatures(layers(60.0), ILLUSTRATIVE_EPOXY, case, still_air([24.0], 12))
+    quicker = replace(
+        ILLUSTRATIVE_EPOXY,
+        first_rate_per_h=pace * ILLUSTRATIVE_EPOXY.first_rate_per_h,
+        second_rate_per_h=pace * ILLUSTRATIVE_EPOXY.second_rate_per_h,
+    )
+    expected = degrees_of_cure(quicker, np.arange(13.0), np.full(13, 24.0), start_degree=0.0)
+    assert run.degree_least[0] == pytest.approx(expected, abs=1e-4)
+
+
+def test_the_account_of_heat_closes_for_one_ordinary_pour() -> None:
+    run = cured(60.0, [20.0], 8)
+    assert 0.0 <= run.energy_residual_ratio < 1e-9
+    assert run.heat_stored_j_m2 + run.heat_lost_j_m2 == pytest.approx(run.heat_released_j_m2, rel=1e-9)
 
 
 def test_histories_are_hourly_and_begin_at_the_pour() -> None:

@@ -16,6 +16,7 @@ from groutjobs.engineering.cure_belief import LOG_RATE_SD, CureBelief, StrengthS
 from groutjobs.engineering.exotherm import AirAround, Placements, curing_temperatures
 from groutjobs.engineering.grout_correction import (
     BINDER_LOG_SD,
+    FARTHEST_LOG_PACE,
     FILM_LOG_SD,
     FOUNDATION_SD_K,
     LINK_LOG_SD,
@@ -27,8 +28,15 @@ from groutjobs.engineering.grout_correction import (
     grout_pace,
     product_kinetics,
 )
-from groutjobs.engineering.kinetics import ILLUSTRATIVE_GLASS, degrees_of_cure, limiting_degree
-from groutjobs.errors import OutOfRange, Unusable
+from groutjobs.engineering.kinetics import (
+    ILLUSTRATIVE_EPOXY,
+    ILLUSTRATIVE_GLASS,
+    CureKinetics,
+    degrees_of_cure,
+    limiting_degree,
+)
+from groutjobs.engineering.strength import StrengthCurve
+from groutjobs.errors import NotConverged, OutOfRange, Unusable
 from tests.engineering.cures import AT_H, PLAIN, THREE_TEMPERATURES
 from tests.engineering.self_heating import KINETICS, SelfHeating, layers, pours, setting
 
@@ -204,6 +212,86 @@ def test_a_product_of_twice_the_hours_reacts_half_as_fast() -> None:
 def test_a_product_far_from_any_epoxy_grout_is_refused() -> None:
     with pytest.raises(Unusable, match="no pace of an epoxy grout"):
         product_kinetics(replace(PLAIN.curve, time_h=500.0), 58.0, EPOXY_CLOCK)
+
+
+def curve_of_pace(pace: float) -> StrengthCurve:
+    """By hand: half of the strength comes after T/(ln 2 + T/168) where the shape is 1, and pace times that is the same
+    for every product, so T = ln 2 · h / (1 - h/168) for the half hour h."""
+    pace_of_plain = KINETICS.first_rate_per_h / ILLUSTRATIVE_EPOXY.first_rate_per_h
+    half_h = 18.0 / (math.log(2) + 18.0 / 168) * pace_of_plain / pace
+    return replace(PLAIN.curve, time_h=math.log(2) * half_h / (1 - half_h / 168))
+
+
+@pytest.mark.parametrize(("taken", "refused"), [(9.9, 10.1), (0.101, 0.099)])
+def test_a_product_is_taken_up_to_ten_times_faster_or_slower(taken: float, refused: float) -> None:
+    found = product_kinetics(curve_of_pace(taken), 58.0, EPOXY_CLOCK)
+    for rate, usual in (
+        (found.first_rate_per_h, ILLUSTRATIVE_EPOXY.first_rate_per_h),
+        (found.second_rate_per_h, ILLUSTRATIVE_EPOXY.second_rate_per_h),
+    ):
+        assert rate == pytest.approx(taken * usual, rel=1e-6)
+    with pytest.raises(Unusable, match="no pace of an epoxy grout"):
+        product_kinetics(curve_of_pace(refused), 58.0, EPOXY_CLOCK)
+
+
+def modelled_c(
+    kinetics: CureKinetics, log_pace: float, hours: int, grout_mm: float, steps_per_hour: int = 20
+) -> Floats:
+    """The middle of the grout in a run at a pace, all else as assumed, air at 20 °C."""
+    start, shape = setting(grout_mm), (1, hours + 1)
+    run = curing_temperatures(
+        layers(grout_mm),
+        kinetics,
+        Placements(
+            placed_c=np.array([start.placed_c]), foundation_c=np.array([start.foundation_c]),
+            plate_c=np.array([start.foundation_c]), binder_ratio=np.array([start.binder_ratio]),
+            pace_ratio=np.exp([log_pace]),
+        ),
+        AirAround(air_c=np.full(shape, 20.0), film_w_m2k=np.full(shape, start.film_w_m2k)),
+        steps_per_hour=steps_per_hour,
+    )  # fmt: skip
+    return np.asarray((run.hottest_c[0] + run.coldest_c[0]) / 2)
+
+
+@pytest.mark.parametrize(
+    ("log_pace", "hours", "grout_mm", "within", "sd"),
+    [
+        (-0.4, 16, 50.0, 0.08, 0.284),
+        (0.0, 16, 50.0, 0.04, 0.180),
+        (0.4, 8, 50.0, 0.06, 0.200),
+        (0.4, 16, 100.0, 0.01, 0.083),
+    ],
+)
+def test_a_pour_of_the_model_itself_gives_back_its_pace(
+    log_pace: float, hours: int, grout_mm: float, within: float, sd: float
+) -> None:
+    """Readings from a run at that pace, all else as assumed: the pace comes back, closer the more the grout warms. The
+    spread is our own number, within 4 %; it proves nothing."""
+    start, air_c = setting(grout_mm), np.full(hours + 1, 20.0)
+    read_c = modelled_c(KINETICS, log_pace, hours, grout_mm)
+    found = grout_pace(KINETICS, start, air_c, np.arange(hours + 1.0), read_c)
+    assert found.log_pace == pytest.approx(log_pace, abs=within)
+    assert found.log_pace_sd == pytest.approx(sd, rel=0.04)
+    assert found.inverse_mol_kj == pytest.approx((1 / 296.15 - np.mean(1 / (read_c + 273.15))) / 8.314462618e-3)
+    assert found.reading_count == hours + 1
+    assert found.surprise > 0.99
+
+
+def test_a_product_too_fast_for_the_usual_steps_is_followed_in_finer_ones() -> None:
+    fast = product_kinetics(curve_of_pace(3.0), 58.0, EPOXY_CLOCK)
+    with pytest.raises(NotConverged):
+        modelled_c(fast, FARTHEST_LOG_PACE, 8, 50.0)
+    read_c = modelled_c(fast, 0.0, 8, 50.0, steps_per_hour=60)
+    found = grout_pace(fast, setting(), np.full(9, 20.0), np.arange(9.0), read_c)
+    assert found.log_pace == pytest.approx(0.0, abs=0.05)
+
+
+def test_four_hourly_readings_are_enough_and_those_after_a_day_and_a_half_are_left_out() -> None:
+    read_c = modelled_c(KINETICS, 0.3, 40, 100.0)
+    given = KINETICS, setting(100.0), np.full(41, 20.0)
+    assert grout_pace(*given, np.arange(6.0, 10.0), read_c[6:10]).reading_count == 4
+    assert grout_pace(*given, np.arange(41.0), read_c).reading_count == 37
+    assert grout_pace(KINETICS, setting(100.0), np.full(21, 20.0), np.arange(41.0), read_c).reading_count == 21
 
 
 def rising(peak_k: float) -> Floats:

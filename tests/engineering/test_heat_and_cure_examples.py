@@ -5,10 +5,12 @@ from types import ModuleType
 
 import pytest
 
-from groutjobs.engineering import conduction, cure, materials, psychrometrics, sky, strength
+from groutjobs.engineering import conduction, cure, lifts, materials, psychrometrics, sky, spin_up, strength, sunlight
 
 
-@pytest.mark.parametrize("module", [conduction, cure, materials, psychrometrics, sky, strength])
+@pytest.mark.parametrize(
+    "module", [conduction, cure, lifts, materials, psychrometrics, sky, spin_up, strength, sunlight]
+)
 def test_docstring_examples_come_out_as_printed(module: ModuleType) -> None:
     outcome = doctest.testmod(module)
     assert outcome.attempted > 0

@@ -174,6 +174,18 @@ def test_twist_by_hand() -> None:
     assert level_survey(X, Y, z, resolution_mm=0.01).twist_mm == pytest.approx(-0.2)
 
 
+def test_the_corners_of_a_twist_are_the_readings_farthest_out_both_ways() -> None:
+    """Beside each corner stand two readings 30 mm farther out one way and 50 mm farther in the other: none is it."""
+    x, y, z = list(X[:4]), list(Y[:4]), [250.0, 250.0, 250.4, 250.0]
+    for corner_x, corner_y in zip(X[:4], Y[:4], strict=True):
+        out_x, out_y = math.copysign(1.0, corner_x - 1500.0), math.copysign(1.0, corner_y - 750.0)
+        for along_mm, across_mm in ((30.0, -50.0), (-50.0, 30.0)):
+            x.append(corner_x + out_x * along_mm)
+            y.append(corner_y + out_y * across_mm)
+            z.append(260.0 + len(z))
+    assert level_survey(np.array(x), np.array(y), np.array(z), resolution_mm=0.01).twist_mm == pytest.approx(0.2)
+
+
 @given(along=tilts, across=tilts)
 def test_a_plane_has_no_twist_whatever_its_corners(along: float, across: float) -> None:
     x, y = np.array([0.0, 2900.0, 3100.0, 100.0]), np.array([10.0, -20.0, 1400.0, 1600.0])

@@ -86,7 +86,10 @@ def test_a_tilt_that_may_remain_saves_movement() -> None:
 
 def test_an_elevation_is_reached() -> None:
     target = Target(min_gap_mm=38.0, lowest_elevation_mm=253.0, highest_elevation_mm=254.0)
-    assert jackscrew_moves(plate(0.0, 0.0), screws(), target).elevation_mm == pytest.approx(253.0)
+    correction = jackscrew_moves(plate(0.0, 0.0), screws(), target)
+    assert correction.elevation_mm == pytest.approx(253.0)
+    assert moves_of(correction) == pytest.approx(np.full(5, 3.0))
+    assert correction.total_move_mm == pytest.approx(15.0)
 
 
 def test_targets_that_exclude_each_other_are_refused() -> None:

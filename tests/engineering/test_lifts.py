@@ -8,7 +8,7 @@ import pytest
 from groutjobs.engineering.exotherm import AirAround, curing_temperatures
 from groutjobs.engineering.kinetics import ILLUSTRATIVE_EPOXY
 from groutjobs.engineering.layers import Layers
-from groutjobs.engineering.lifts import LIFT_LIMITS, LiftLimits, Peak, PeakBand, lift_findings, peak_band
+from groutjobs.engineering.lifts import LIFT_LIMITS, LiftLimits, Peak, PeakBand, lift_findings, lifts_needed, peak_band
 from groutjobs.engineering.materials import concrete
 from groutjobs.errors import OutOfRange, Unusable
 from groutjobs.findings import Level
@@ -90,6 +90,14 @@ def test_a_foundation_without_grout_has_no_band() -> None:
     bare = Layers(concrete=concrete(), concrete_mm=500.0)
     with pytest.raises(Unusable, match="grout in place"):
         peak_band(bare, ILLUSTRATIVE_EPOXY, placements([20.0], plate=False), still_air([20.0], 3))
+
+
+@pytest.mark.parametrize(
+    ("deepest_mm", "most_mm", "count"),
+    [(1.0, 150.0, 1), (150.0, 150.0, 1), (150.1, 150.0, 2), (300.0, 150.0, 2), (310.0, 75.0, 5), (3 * 100.1, 100.1, 3)],
+)
+def test_a_bed_takes_so_many_lifts(deepest_mm: float, most_mm: float, count: int) -> None:
+    assert lifts_needed(deepest_mm, most_mm) == count
 
 
 @pytest.mark.parametrize(("field", "value"), [("rise_k", 0.0), ("peak_c", 300.0)])

@@ -222,6 +222,13 @@ def test_many_rows_alike_are_one_row(row_count: int) -> None:
     assert np.abs(many.age_h[:, 1:] / one.age_h[:, 1:] - 1).max() < 1e-5
 
 
+def test_two_temperatures_are_a_course() -> None:
+    samples = milestone_bands.draw_cures(sure_belief(), 0, 100)
+    ahead = milestone_bands.cures_ahead(samples, EPOXY_CLOCK, np.array([0.0, 48.0]), np.full((1, 2), 23.0))
+    assert hours_of(ahead.age_band(30.0)) == pytest.approx((30.0, 30.0, 30.0))
+    assert np.diff(ahead.at_h) == pytest.approx(np.full(192, 0.25))
+
+
 def test_a_share_of_strength_and_that_strength_come_together() -> None:
     ahead = ahead_of(sure_belief(rate=0.9))
     assert ahead.share_band(0.6).p50_h == pytest.approx(ahead.strength_band(0.6 * PLAIN.at(FULL_CURE_H)).p50_h)

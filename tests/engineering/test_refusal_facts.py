@@ -151,11 +151,11 @@ def test_a_refusal_states_limit_unit_and_source_of_the_docstring(name: str, argu
     if span.low is not None:
         error = refusal(name, call, argument, path, beyond(span.low, span.low_included, is_count, upwards=False))
         low = span.low if span.low_included else math.nextafter(span.low, math.inf)
-        check(error, "low", low, name, argument, call)
+        expect(error, "low", low, name, argument, call)
     if span.high is not None:
         error = refusal(name, call, argument, path, beyond(span.high, span.high_included, is_count, upwards=True))
         high = span.high if span.high_included else math.nextafter(span.high, -math.inf)
-        check(error, "high", high, name, argument, call)
+        expect(error, "high", high, name, argument, call)
 
 
 def refusal(name: str, call: Call, argument: str, path: tuple[Any, ...], number: float) -> GroutJobsError:
@@ -164,7 +164,7 @@ def refusal(name: str, call: Call, argument: str, path: tuple[Any, ...], number:
     return error.value
 
 
-def check(error: GroutJobsError, side: str, limit: float, name: str, argument: str, call: Call) -> None:
+def expect(error: GroutJobsError, side: str, limit: float, name: str, argument: str, call: Call) -> None:
     assert isinstance(error, OutOfRange)
     if (name, argument, side) in OTHERWISE:
         assert getattr(error, side) != limit

@@ -89,7 +89,7 @@ STARTS = (0, 13, 30, 90)
 
 
 class Drawn:
-    """A week of weather of which the last four days may be wrong by what `errors` says, and its ages on the forecast."""
+    """A week of weather whose last four days may be wrong by what is given, and its ages on the forecast."""
 
     def __init__(self, mean_c: float, wrong: AirErrors) -> None:
         self.air, self.wrong = weather(7, mean_c), wrong
@@ -135,7 +135,7 @@ def test_ages_are_those_of_the_whole_model_under_each_weather(mean_c: float, wit
 
 
 def test_it_is_met_where_the_weather_by_itself_would_meet_it() -> None:
-    """Due half an hour before or after the grout is ready on the forecast: the warm week is in time, the cold is not."""
+    """Due half an hour before or after the grout is ready on the forecast: a warmer week is in time, a colder not."""
     drawn = Drawn(20.0, waves_k(-3.0, 0.0, 3.0))
     on_forecast_h = drawn.ready_h(drawn.after)
     asked = np.isin(np.arange(len(on_forecast_h)), STARTS)

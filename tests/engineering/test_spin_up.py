@@ -114,6 +114,15 @@ def test_more_known_past_leaves_less_error() -> None:
         assert all(with_it <= without for without, with_it in zip(told[:7], told[7:], strict=True))
 
 
+def test_a_usual_year_takes_from_the_error_by_the_share_that_it_gives() -> None:
+    """Ten known days leave 480 of 720 h wanted; a usual year of 120 h gives a quarter of them."""
+    air = weather(14)
+    for usual, share in ((weather(40), 1.0), (weather(5).at(np.arange(120)), 0.25), (None, 0.0)):
+        told_k = spun_up(air, 240, Exposure.OPEN, usual).left_error_k
+        assert told_k == pytest.approx(0.8 - 0.3 * share)
+    assert spun_up(weather(35), 720, Exposure.OPEN, weather(40)).left_error_k == 0.35
+
+
 def test_impossible_past_is_refused() -> None:
     with pytest.raises(OutOfRange) as refusal:
         spun_up(weather(2), 49, Exposure.OPEN, None)

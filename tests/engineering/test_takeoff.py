@@ -291,4 +291,4 @@ def test_the_kits_hold_the_volume_and_one_kit_less_would_not(net_m3: float, wast
     order = kits_to_order(net_m3, waste_ratio=waste, kit_yield_l=56.6, kit_kg=100.0, spare_kits=spare)
     assert order.kits * 0.0566 >= order.with_waste_m3 - 1e-9
     assert (order.kits - 1) * 0.0566 < order.with_waste_m3
-    assert order.total_kits == order.kits + spare
+    assert (order.spare_kits, order.total_kits) == (spare, order.kits + spare)

@@ -32,6 +32,19 @@ def test_three_days_wet_and_seven_days_warm() -> None:
     assert codes(found) == set()
 
 
+def test_a_count_is_full_in_the_middle_of_an_hour_or_at_once_where_nothing_is_asked() -> None:
+    """By hand: wet from 2.25 h on and half an hour asked for, so full at 2.75 h."""
+    rule = WetCureRule(wet_h=0.5, warm_h=0.0, least_c=10.0, source="GROUTJOBS")
+    found = wet_cure([WetSpell(2.25, 9.0)], AT_H, WARM_C, rule)
+    assert (found.wet_done_at_h, found.warm_done_at_h) == (2.75, 0.0)
+    assert (found.wet_h, found.warm_h, found.first_wet_h) == (6.75, 200.0, 2.25)
+
+
+def test_a_count_that_is_just_full_at_the_end_is_full() -> None:
+    found = wet_cure([WetSpell(0.0, 72.0)], AT_H[:73], WARM_C[:73])
+    assert (found.wet_done_at_h, found.warm_done_at_h) == (72.0, None)
+
+
 def test_dry_hours_are_made_up_for_later() -> None:
     """By hand: 40 h, then dry for 6 h, then 32 h more: full at 78 h."""
     found = counted((0.0, 40.0), (46.0, 100.0))

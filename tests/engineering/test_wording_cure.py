@@ -111,6 +111,8 @@ REFUSED: dict[str, Attempt] = {
     "a row before it was placed": drawn((0.0, 23.0, 80.0)),
     "a row of no strength": drawn((200.0, 23.0, 0.0)),
     "two rows for a fit": partial(fit_cure, ROWS[:2], EPOXY_CLOCK),
+    "a row for a fit stronger than stone": fitted((200.0, 23.0, 251.0)),
+    "a row for a fit colder than its clock": fitted((200.0, 9.0, 90.0)),
     "an older row far weaker": fitted((200.0, 23.0, 60.0)),
     "a warmer row far weaker": fitted((168.0, 30.0, 60.0)),
     "rows no curve follows": fitted((170.0, 23.0, 160.0)),
@@ -222,7 +224,8 @@ def test_a_working_life_says_what_it_rests_on() -> None:
     assert (one.working_life_min, one.source) == (45.0, "BLOCH-MCM")
     assert one.basis == "half as long for each 10 K above the one data-sheet point at 23.5 °C"
     two = materials.working_life_min([WorkingLifePoint(23.0, 90.0), WorkingLifePoint(33.0, 40.0)], 28.0)
-    assert (two.working_life_min, two.source) == (pytest.approx(60.0), "GROUTJOBS")
+    assert two.working_life_min == pytest.approx(60.0)
+    assert two.source == "GROUTJOBS"
     assert two.basis == "between the points of the data sheet, straight in the logarithm"
 
 

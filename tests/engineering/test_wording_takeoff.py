@@ -132,12 +132,15 @@ REFUSED: dict[str, Attempt] = {
         require_inside, "lid", shapely.box(0, 0, 13, 10), "box", shapely.box(0, 0, 9, 10)
     ),
     "two that overlap": partial(
-        require_apart, {"one": shapely.box(0, 0, 100, 100), "two": shapely.box(90, 0, 290, 100)}
+        require_apart, {"one": shapely.box(0, 0, 20_000, 20_000), "two": shapely.box(10_000, 0, 40_000, 20_000)}
     ),
     "no surveyed point": partial(grout_space_mm, 100.0, []),
     "two surveyed points": partial(survey_surface, whole_block(flat)[:2], BLOCK),
     "two surveyed points at one place": partial(survey_surface, (*whole_block(flat), (-75.0, -75.2, 101.0)), BLOCK),
     "surveyed points on one line": partial(survey_surface, surveyed(flat, [0.0, 1000.0, 2000.0], [100.0]), BLOCK),
+    "surveyed points almost on one line": partial(
+        survey_surface, ((0.0, 100.0, 100.0), (1000.0, 100.0, 100.0), (2000.0, 101.0, 100.0)), BLOCK
+    ),
     "a surveyed point off the block": partial(survey_surface, (*whole_block(flat), (3100.0, 50.0, 100.0)), BLOCK),
     "concrete above the plate": partial(bed_over, survey_surface(whole_block(flat), BLOCK), BLOCK, 97.0),
     "no fill hole to flow from": partial(flow_distance_mm, BLOCK, []),
@@ -185,6 +188,10 @@ def test_a_finding_reads_as_kept(case: str) -> None:
 @pytest.mark.parametrize("case", REFUSED)
 def test_a_refusal_reads_as_kept(case: str) -> None:
     assert line_of(REFUSED[case]) == WORDS["refused"][case]
+
+
+def test_an_area_is_told_in_square_metres() -> None:
+    assert area_m2("plate", PLATE[::-1]) == 2.0
 
 
 def test_nothing_else_is_kept() -> None:

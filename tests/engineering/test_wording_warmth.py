@@ -21,7 +21,13 @@ from groutjobs.engineering.kinetics import (
 )
 from groutjobs.engineering.layers import Layers
 from groutjobs.engineering.lifts import LIFT_LIMITS, Peak, PeakBand, lift_findings, lifts_needed, peak_band, peak_bands
-from groutjobs.engineering.preconditioning import STORED, Brick, conditioning_findings, hours_in_store
+from groutjobs.engineering.preconditioning import (
+    STORED,
+    Brick,
+    conditioning_findings,
+    hours_in_store,
+    lumped_time_constant_s,
+)
 from groutjobs.engineering.series import wall_series
 from groutjobs.errors import NotConverged
 from tests.engineering import records
@@ -129,6 +135,7 @@ REFUSED: dict[str, Attempt] = {
         21.0,
         20.9,
     ),
+    "a pallet taken for one temperature": partial(lumped_time_constant_s, PALLET.solid, 0.17, 6.0),
     "warmer than the store": partial(hours_in_store, PALLET, 2.0, 21.0, 21.0),
     "colder than the store": partial(hours_in_store, PALLET, 30.0, 21.0, 21.0),
     "time that runs back": partial(wall_series(1.0).middle_ratio, -0.1),
@@ -175,8 +182,8 @@ def test_a_finding_is_about_the_lift_as_its_reader_measures_it() -> None:
 
 
 def test_a_reaction_too_fast_for_its_steps_says_how_fast() -> None:
-    """By hand at 60 °C, ten times as fast, in ten minutes: constants 0.507 and 10.1 per hour, so half a step from 0 makes
-    0.42, and there (0.507 + 10.1 · 0.42) · 0.58² · 10/6 = 2.66."""
+    """By hand at 60 °C, ten times as fast, in ten minutes: constants 0.507 and 10.1 per hour, so half a step from 0
+    makes 0.42, and there (0.507 + 10.1 · 0.42) · 0.58² · 10/6 = 2.66."""
     fast = replace(records.PLACEMENTS, placed_c=np.array([60.0]), pace_ratio=np.array([10.0]))
     with pytest.raises(NotConverged) as refused:
         warmed(placed=fast, steps_per_hour=6)()

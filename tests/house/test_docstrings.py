@@ -11,22 +11,19 @@ from typing import Any
 
 import pytest
 
-from groutjobs import engineering
+from groutjobs import engineering, scheduling
 
 NUMBER = re.compile(r"\b(float|int|Floats|Ints)\b")
 UNIT = re.compile(r"\[[^\]]+\]")
 
 
-def modules() -> list[ModuleType]:
-    return [
-        importlib.import_module(f"{engineering.__name__}.{one.name}")
-        for one in pkgutil.iter_modules(engineering.__path__)
-    ]
+def modules(package: ModuleType = engineering) -> list[ModuleType]:
+    return [importlib.import_module(f"{package.__name__}.{one.name}") for one in pkgutil.iter_modules(package.__path__)]
 
 
-def functions() -> Iterator[tuple[str, Callable[..., Any]]]:
+def functions(package: ModuleType = engineering) -> Iterator[tuple[str, Callable[..., Any]]]:
     """The public functions; a copy that mutation testing lays beside one is none."""
-    for module in modules():
+    for module in modules(package):
         for name, value in vars(module).items():
             is_ours = inspect.isfunction(inspect.unwrap(value)) and value.__module__ == module.__name__
             if is_ours and name[0] != "_" and "__mutmut_" not in name:
@@ -62,14 +59,26 @@ def test_each_has_a_sentence_and_a_source() -> None:
     assert silent == []
 
 
-def test_each_argument_is_described() -> None:
-    silent = [
+def test_each_search_says_what_it_is_given_and_its_source() -> None:
+    """A rule of the solver says itself in one sentence, and what does nothing has nothing to say."""
+    short = ("groutjobs.scheduling.rules.", "groutjobs.scheduling.local_search.n")
+    searches = {name: one for name, one in functions(scheduling) if not name.startswith(short)}
+    assert len(searches) > 30
+    silent = [name for name, one in searches.items() if not section(one, "Source").strip()]
+    assert silent + undescribed(searches) == []
+
+
+def undescribed(those: dict[str, Callable[..., Any]]) -> list[str]:
+    return [
         f"{name}({argument})"
-        for name, one in functions()
+        for name, one in those.items()
         for argument in inspect.signature(one).parameters
         if not text_of(one, argument)
     ]
-    assert silent == []
+
+
+def test_each_argument_is_described() -> None:
+    assert undescribed(dict(functions())) == []
 
 
 def test_each_number_given_has_its_unit() -> None:

@@ -8,6 +8,8 @@ from django.urls import reverse
 
 from groutjobs.accounts.models import Role
 from groutjobs.planning.models import PourPlan
+from groutjobs.weather.models import Forecast
+from groutjobs.weather.queries import LIVE_TO_PICK, forecasts_to_pick
 from groutjobs.windows.forms import SearchForm
 from groutjobs.windows.models import PourHours
 from tests.factories import make_forecast, make_plan
@@ -127,6 +129,18 @@ def test_a_forecast_of_another_site_is_not_offered(plan: PourPlan) -> None:
     other = make_forecast(hour_count=72)
     response = signed_in(plan.machine.site, Role.ENGINEER).post(address(plan), typed(plan, forecast=str(other.pk)))
     assert "is not in the list" in errors_in(response)
+
+
+def test_old_live_forecasts_are_not_offered_but_files_are(plan: PourPlan) -> None:
+    site, first_at = plan.machine.site, dt.datetime(2026, 5, 5, tzinfo=dt.UTC)
+    live = [
+        make_forecast(site=site, hour_count=72, source="us_nws", issued_at=first_at + dt.timedelta(hours=3 * step))
+        for step in range(LIVE_TO_PICK + 2)
+    ]
+    offered = set(forecasts_to_pick(site))
+    assert offered.isdisjoint(live[:2])
+    assert offered.issuperset(live[2:])
+    assert set(Forecast.objects.filter(site=site, source="hand")) <= offered
 
 
 def test_only_engineers_search(plan: PourPlan) -> None:

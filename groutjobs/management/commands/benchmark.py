@@ -2,6 +2,7 @@
 
 import os
 import platform
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -9,17 +10,21 @@ import scipy
 from django.core.management.base import BaseCommand, CommandParser
 
 from groutjobs.benchmarks import all_lines
+from groutjobs.benchmarks_outage import outage_lines
 
 NOTES = """
 Ratios compare rows of one run; times by themselves belong to this machine and what else it was doing.
 Slab: the same cells for both solvers, all columns at once; the general one knows that its matrix has three diagonals
 and runs at the loosest tolerance whose largest error, in the second half of the days, is no more than ours.
-Pour hours: temperatures before and after the pour at every start, cure and judging, on one forecast. Samples of the
-error of the forecast are not part of the search yet, so they are not part of this figure either."""
+Pour hours: temperatures before and after the pour at every start, cure and judging, on one forecast. With odds: the
+same, and then that many weathers drawn about the forecast anew for each machine, what each does to concrete, plate and
+cure, every limit in each of them, and whether the alignment can start two days before the forecast ends.
+Outage: invented jobs with due dates that cannot all be kept, from one seed. Greedy takes each job as early as it can;
+local search and search with solver have the same time, and an independent checker looks at every schedule."""
 
 
 class Command(BaseCommand):
-    help = "Measure slab solver, pour hours, plan drawing and takeoff; print a table of medians and ratios."
+    help = "Measure slab solver, pour hours, plan drawing, takeoff and outage schedule; print medians and ratios."
     requires_migrations_checks = False
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -29,16 +34,22 @@ class Command(BaseCommand):
         parser.add_argument("--machines", type=int, nargs="+", default=[1, 20, 200], help="machines with pour hours")
         parser.add_argument("--repeats", type=int, default=50, help="drawings and takeoffs in one run")
 
+        parser.add_argument("--outages", type=int, nargs="*", default=[5, 20, 50, 100], help="jobs of each outage")
+        parser.add_argument("--seconds", type=float, default=30.0, help="time for the schedule of an outage")
+
     def handle(self, *args: Any, **options: Any) -> None:
         versions = f"Python {platform.python_version()}, numpy {np.__version__}, scipy {scipy.__version__}"
         self.stdout.write(f"{versions}, {os.cpu_count()} cores; medians of {options['runs']}\n\n")
         self.stdout.write(f"{'what':<30}{'size':>14}{'median':>12}   compared\n")
-        lines = all_lines(
-            runs=options["runs"],
-            days=options["days"],
-            columns=tuple(options["columns"]),
-            machines=tuple(options["machines"]),
-            repeats=options["repeats"],
+        lines = chain(
+            all_lines(
+                runs=options["runs"],
+                days=options["days"],
+                columns=tuple(options["columns"]),
+                machines=tuple(options["machines"]),
+                repeats=options["repeats"],
+            ),
+            outage_lines(tuple(options["outages"]), options["seconds"]),
         )
         for line in lines:
             self.stdout.write(f"{line.what:<30}{line.size:>14}{line.median_s * 1000:>9.1f} ms   {line.compared}\n")
