@@ -296,7 +296,7 @@ def conditioning_findings(
     article = "An" if stored.name[0] in "aeiou" else "A"
     message = (
         f"{article} {stored.name} goes from {start} to {wanted} in a store of {store} in about {hours}; "
-        f"{hours_left:.0f} h are left."
+        f"there it has {hours_left:.0f} h."
     )
     return [
         Finding(

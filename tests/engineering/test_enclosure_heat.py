@@ -39,6 +39,15 @@ def test_walls_and_air_take_what_a_hand_calculation_says() -> None:
     assert found.total_heat_kw == pytest.approx(3.6 + 0.66 + found.surface_heat_kw)
 
 
+def test_walls_and_air_follow_the_mean_of_each_hour() -> None:
+    """By hand with the air outside of each hour's two ends: 3.0 · 60 W/K through walls, 0.33 · 2 · 50 W/K in air."""
+    outside_c = COLD.air_c[48:121]
+    warmer_k = 20.0 - (outside_c[:-1] + outside_c[1:]) / 2
+    found = need_of(HEATED)
+    assert found.walls_heat_kw == pytest.approx(0.18 * warmer_k)
+    assert found.air_heat_kw == pytest.approx(0.033 * warmer_k)
+
+
 def test_the_heat_into_the_surface_is_what_a_hand_calculation_says() -> None:
     """By hand, a day after the heater came on: convection 8 · (20 - Ts), and radiation with emissivity 0.9 between the
     plate and walls at 20 - 3 · 0.13 · 20 = 12.2 °C, at the mean plate temperature of the hour. 1 % for its curve.

@@ -224,7 +224,7 @@ def test_material_already_at_the_wanted_temperature_needs_no_time() -> None:
 def test_a_late_pallet_gives_a_warning_that_says_to_open_it() -> None:
     (late,) = conditioning_findings(STORED["pallet_wrapped"], *TEMPS, hours_left=40.0)
     assert (late.level, late.code) == (Level.WARNING, "conditioning_late")
-    assert "87 h for the core and 43 h for the mean; 40 h are left" in late.message
+    assert "87 h for the core and 43 h for the mean; there it has 40 h" in late.message
     assert late.hint.startswith("Open the stack")
     assert late.margin == pytest.approx(-47.0, abs=1.0)
 

@@ -45,6 +45,11 @@ def test_a_count_that_is_just_full_at_the_end_is_full() -> None:
     assert (found.wet_done_at_h, found.warm_done_at_h) == (72.0, None)
 
 
+def test_two_temperatures_are_enough() -> None:
+    found = wet_cure([WetSpell(0.0, 100.0)], np.array([0.0, 100.0]), np.full(2, 18.0))
+    assert (found.wet_done_at_h, found.wet_h, found.warm_done_at_h) == (72.0, 100.0, None)
+
+
 def test_dry_hours_are_made_up_for_later() -> None:
     """By hand: 40 h, then dry for 6 h, then 32 h more: full at 78 h."""
     found = counted((0.0, 40.0), (46.0, 100.0))

@@ -29,6 +29,7 @@ CURES = milestone_bands.draw_cures(BELIEF, 1, 100)
 STEADY_C = np.full(len(AT_H), 23.0)
 HOLED_C = np.array([20.0, math.nan, 20.0])
 THREE_H = np.arange(3.0)
+OPEN_CLOCK = replace(EPOXY_CLOCK, minimum_c=None, hottest_c=None)
 HALF = Milestone(code="half", label="half strength", source="GROUTJOBS", needed_strength_ratio=0.5)
 KEPT_WET = WetCure(
     rule=WET_CURE_RULE,
@@ -101,6 +102,8 @@ REFUSED: dict[str, Attempt] = {
     "periods without temperature": partial(cure.en1992_equivalent_age_d, [7.0, 7.0], [20.0]),
     "a clock that starts beyond its end": partial(replace, EPOXY_CLOCK, hottest_c=22.9),
     "a clock that stops above its reference": partial(replace, EPOXY_CLOCK, minimum_c=23.1),
+    "a clock of a cold store": partial(replace, OPEN_CLOCK, reference_c=-20.5),
+    "a clock of a hot store": partial(replace, OPEN_CLOCK, reference_c=60.5),
     "a milestone without need": partial(Milestone, code="x", label="lift it", source="PRACTICE"),
     "a milestone of two needs": partial(replace, HALF, needed_equivalent_age_h=24.0),
     "a share of strength without a curve": partial(strength.milestone_age_h, HALF),
@@ -233,6 +236,8 @@ def test_the_edge_of_what_is_taken() -> None:
     """A clock that runs between its own limits, spells end to end, a product at either end of its pace."""
     narrow = CureClock(activation_kj_mol=10.0, reference_c=23.0, minimum_c=23.0, hottest_c=23.0, source="GROUTJOBS")
     assert cure.rate_ratio(narrow, 23.0) == 1.0
+    for reference_c in (-20.0, 60.0):
+        assert cure.rate_ratio(replace(OPEN_CLOCK, reference_c=reference_c), reference_c) == 1.0
     found = wetted((0.0, 5.0), (5.0, 8.0))()
     assert isinstance(found, WetCure)
     assert (found.wet_h, found.longest_break_h) == (8.0, 0.0)

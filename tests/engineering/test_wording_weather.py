@@ -75,6 +75,11 @@ def ages_without_grout() -> object:
     return ages.ready_h(0, 1.0)
 
 
+def heat_after_the_weather() -> object:
+    late = replace(ENCLOSURE, from_hour=2, to_hour=4)
+    return heater_need(late, TENT, replace(RUN, surroundings=SURROUNDINGS.under(late)), AIR)
+
+
 FINDINGS: dict[str, Told] = {
     "warm without heating": preheated(leads(12.0, 14.0), 12.0),
     "warm after three hours": preheated(leads(5.0, 9.0, 11.9, 14.0), 12.0),
@@ -135,6 +140,7 @@ REFUSED: dict[str, Attempt] = {
     "heat of no enclosure": partial(heater_need, ENCLOSURE, TENT, RUN, AIR),
     "heat of an unheated enclosure": partial(heater_need, replace(ENCLOSURE, air_c=None), TENT, COVERED_RUN, AIR),
     "heat of an enclosure of other weather": partial(heater_need, ENCLOSURE, TENT, COVERED_RUN, SHORT),
+    "heat of an enclosure after the weather": heat_after_the_weather,
     "heating for a pour after the weather": partial(preheat_leads, RUN, AIR, replace(ENCLOSURE, to_hour=3)),
 }
 
