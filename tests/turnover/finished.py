@@ -170,7 +170,7 @@ def add_inspections(job: Job, at: dt.datetime, *, hollow: int = 0, due_in_days: 
     head = InspectionHead(
         made_at=at,
         instrument="level L-204",
-        calibration_due_on=at.date() + dt.timedelta(days=due_in_days),
+        calibration_due_on=at.astimezone(job.pour.plan.machine.site.tz).date() + dt.timedelta(days=due_in_days),
         verdict="accepted",
     )
     points = [
