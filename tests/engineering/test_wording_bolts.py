@@ -3,13 +3,11 @@
 from dataclasses import replace
 from functools import partial
 
-import pytest
-
 from groutjobs.engineering.bolt_tables import Grade, Thread, grades, stress_area_mm2, threads, torque_at_30_ksi
 from groutjobs.engineering.bolting import bearing_findings, bolt_findings, stress_mpa
 from groutjobs.engineering.tightening import BoltPlace, TighteningPass, tightening_order, tightening_passes
 from groutjobs.findings import Finding
-from tests.engineering.wording import Attempt, Told, expected_rows, kept, line_of, rows_of
+from tests.engineering.wording import Attempt, Told, kept
 
 WORDS = kept("bolts")
 M24 = threads()["M24×3"]
@@ -67,26 +65,6 @@ REFUSED: dict[str, Attempt] = {
     "steel stronger than any": partial(Grade, name="glass", yield_mpa=3001.0, largest_mm=None, source="ISO898-1"),
     "steel of no size": partial(Grade, name="tin", yield_mpa=90.0, largest_mm=0.0, source="ISO898-1"),
 }
-
-
-@pytest.mark.parametrize("case", SILENT)
-def test_what_is_well_is_not_told(case: str) -> None:
-    assert rows_of(SILENT[case]) == []
-
-
-@pytest.mark.parametrize("case", FINDINGS)
-def test_a_finding_reads_as_kept(case: str) -> None:
-    assert rows_of(FINDINGS[case]) == expected_rows(WORDS["findings"][case])
-
-
-@pytest.mark.parametrize("case", REFUSED)
-def test_a_refusal_reads_as_kept(case: str) -> None:
-    assert line_of(REFUSED[case]) == WORDS["refused"][case]
-
-
-def test_nothing_else_is_kept() -> None:
-    assert set(WORDS["findings"]) == set(FINDINGS)
-    assert set(WORDS["refused"]) == set(REFUSED)
 
 
 def test_metric_is_what_a_reader_sees_who_chose_nothing() -> None:

@@ -19,7 +19,7 @@ from groutjobs.engineering.wet_cure import WET_CURE_RULE, WetCure, WetSpell, wet
 from groutjobs.errors import NotConverged
 from tests.engineering import records
 from tests.engineering.cures import AT_H, ONE_TEMPERATURE, PLAIN, THREE_TEMPERATURES
-from tests.engineering.wording import Attempt, Told, expected_rows, kept, line_of, rows_of
+from tests.engineering.wording import Attempt, Told, kept
 
 WORDS = kept("cure")
 ROWS = PLAIN.rows(ONE_TEMPERATURE)
@@ -170,26 +170,6 @@ REFUSED: dict[str, Attempt] = {
     "a link known to nothing": partial(belief_with_grout, BELIEF, GroutPace(
         log_pace=0.1, log_pace_sd=0.2, inverse_mol_kj=0.0, reading_count=9, surprise=0.5), 1.01),
 }  # fmt: skip
-
-
-@pytest.mark.parametrize("case", SILENT)
-def test_what_is_well_is_not_told(case: str) -> None:
-    assert rows_of(SILENT[case]) == []
-
-
-@pytest.mark.parametrize("case", FINDINGS)
-def test_a_finding_reads_as_kept(case: str) -> None:
-    assert rows_of(FINDINGS[case]) == expected_rows(WORDS["findings"][case])
-
-
-@pytest.mark.parametrize("case", REFUSED)
-def test_a_refusal_reads_as_kept(case: str) -> None:
-    assert line_of(REFUSED[case]) == WORDS["refused"][case]
-
-
-def test_nothing_else_is_kept() -> None:
-    assert set(WORDS["findings"]) == set(FINDINGS)
-    assert set(WORDS["refused"]) == set(REFUSED)
 
 
 def test_rows_that_no_curve_follows_end_the_search() -> None:

@@ -5,7 +5,6 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-import pytest
 import shapely
 
 from groutjobs.engineering.jackscrews import Jackscrew, Target, jackscrew_moves
@@ -29,7 +28,7 @@ from groutjobs.engineering.sounding import (
     sounding_findings,
 )
 from tests.engineering.plates import rectangle
-from tests.engineering.wording import Attempt, Told, expected_rows, kept, line_of, rows_of
+from tests.engineering.wording import Attempt, Told, kept
 
 WORDS = kept("plate")
 X = np.array([0.0, 3000.0, 3000.0, 0.0])
@@ -172,26 +171,6 @@ REFUSED: dict[str, Attempt] = {
         sounding, [tap(75, 75)], 150.0, {"A": rectangle(0, 0, 900, 600)}, {"F1": ((0, 0), (90, 60), (90, 0), (0, 60))}
     ),
 }
-
-
-@pytest.mark.parametrize("case", SILENT)
-def test_what_is_well_is_not_told(case: str) -> None:
-    assert rows_of(SILENT[case]) == []
-
-
-@pytest.mark.parametrize("case", FINDINGS)
-def test_a_finding_reads_as_kept(case: str) -> None:
-    assert rows_of(FINDINGS[case]) == expected_rows(WORDS["findings"][case])
-
-
-@pytest.mark.parametrize("case", REFUSED)
-def test_a_refusal_reads_as_kept(case: str) -> None:
-    assert line_of(REFUSED[case]) == WORDS["refused"][case]
-
-
-def test_nothing_else_is_kept() -> None:
-    assert set(WORDS["findings"]) == set(FINDINGS)
-    assert set(WORDS["refused"]) == set(REFUSED)
 
 
 def test_taps_and_readings_a_millimetre_apart_are_two_places() -> None:

@@ -4,7 +4,6 @@ from dataclasses import replace
 from functools import partial
 from typing import Any
 
-import pytest
 import shapely
 
 from groutjobs.engineering.block import grout_space_mm
@@ -30,7 +29,7 @@ from groutjobs.engineering.outlines import area_m2, checked_polygon, require_apa
 from groutjobs.engineering.survey import bed_over, survey_surface
 from groutjobs.engineering.takeoff import Part, Takeoff, kits_to_order, take_off, takeoff_notes
 from tests.engineering.plates import flat, plate_case, rectangle, surveyed, whole_block
-from tests.engineering.wording import Attempt, Told, expected_rows, kept, line_of, rows_of
+from tests.engineering.wording import Attempt, Told, kept
 
 WORDS = kept("takeoff")
 PLATE = rectangle(0, 0, 2000, 1000)
@@ -175,25 +174,5 @@ REFUSED: dict[str, Attempt] = {
 }
 
 
-@pytest.mark.parametrize("case", SILENT)
-def test_what_is_well_is_not_told(case: str) -> None:
-    assert rows_of(SILENT[case]) == []
-
-
-@pytest.mark.parametrize("case", FINDINGS)
-def test_a_finding_reads_as_kept(case: str) -> None:
-    assert rows_of(FINDINGS[case]) == expected_rows(WORDS["findings"][case])
-
-
-@pytest.mark.parametrize("case", REFUSED)
-def test_a_refusal_reads_as_kept(case: str) -> None:
-    assert line_of(REFUSED[case]) == WORDS["refused"][case]
-
-
 def test_an_area_is_told_in_square_metres() -> None:
     assert area_m2("plate", PLATE[::-1]) == 2.0
-
-
-def test_nothing_else_is_kept() -> None:
-    assert set(WORDS["findings"]) == set(FINDINGS)
-    assert set(WORDS["refused"]) == set(REFUSED)

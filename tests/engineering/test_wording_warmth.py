@@ -31,7 +31,7 @@ from groutjobs.engineering.preconditioning import (
 from groutjobs.engineering.series import wall_series
 from groutjobs.errors import NotConverged
 from tests.engineering import records
-from tests.engineering.wording import Attempt, Told, expected_rows, kept, line_of, rows_of
+from tests.engineering.wording import Attempt, Told, kept
 
 WORDS = kept("warmth")
 PALLET = STORED["pallet_wrapped"]
@@ -148,26 +148,6 @@ REFUSED: dict[str, Attempt] = {
     "readings that tell nothing": read(model_sd_k=500.0),
     "readings that nothing fits": read(np.arange(9.0), np.array([22.0, 5.0, 60.0, 5.0, 60.0, 5.0, 60.0, 5.0, 60.0])),
 }  # fmt: skip
-
-
-@pytest.mark.parametrize("case", SILENT)
-def test_what_is_well_is_not_told(case: str) -> None:
-    assert rows_of(SILENT[case]) == []
-
-
-@pytest.mark.parametrize("case", FINDINGS)
-def test_a_finding_reads_as_kept(case: str) -> None:
-    assert rows_of(FINDINGS[case]) == expected_rows(WORDS["findings"][case])
-
-
-@pytest.mark.parametrize("case", REFUSED)
-def test_a_refusal_reads_as_kept(case: str) -> None:
-    assert line_of(REFUSED[case]) == WORDS["refused"][case]
-
-
-def test_nothing_else_is_kept() -> None:
-    assert set(WORDS["findings"]) == set(FINDINGS)
-    assert set(WORDS["refused"]) == set(REFUSED)
 
 
 def test_metric_is_what_a_reader_sees_who_chose_nothing() -> None:

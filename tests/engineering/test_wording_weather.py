@@ -24,7 +24,7 @@ from groutjobs.engineering.response import AirErrors, DrawnAges, temperature_err
 from groutjobs.engineering.sky import Exposure, HourlyAir
 from groutjobs.engineering.spin_up import spun_up
 from tests.engineering.records import AIR, AIR_ERRORS, ANNUAL_START, ENCLOSURE, GROUTED, PLATED, SURROUNDINGS, TENT
-from tests.engineering.wording import Attempt, Told, expected_rows, kept, line_of, rows_of
+from tests.engineering.wording import Attempt, Told, kept
 
 WORDS = kept("weather")
 BARE = Layers(concrete=materials.concrete(), concrete_mm=500.0)
@@ -143,21 +143,6 @@ REFUSED: dict[str, Attempt] = {
     "heat of an enclosure after the weather": heat_after_the_weather,
     "heating for a pour after the weather": partial(preheat_leads, RUN, AIR, replace(ENCLOSURE, to_hour=3)),
 }
-
-
-@pytest.mark.parametrize("case", FINDINGS)
-def test_a_finding_reads_as_kept(case: str) -> None:
-    assert rows_of(FINDINGS[case]) == expected_rows(WORDS["findings"][case])
-
-
-@pytest.mark.parametrize("case", REFUSED)
-def test_a_refusal_reads_as_kept(case: str) -> None:
-    assert line_of(REFUSED[case]) == WORDS["refused"][case]
-
-
-def test_nothing_else_is_kept() -> None:
-    assert set(WORDS["findings"]) == set(FINDINGS)
-    assert set(WORDS["refused"]) == set(REFUSED)
 
 
 def test_the_edge_of_what_is_taken() -> None:

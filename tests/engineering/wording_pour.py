@@ -4,11 +4,9 @@ from dataclasses import replace
 from functools import partial
 from typing import Any
 
-import pytest
-
 from groutjobs.engineering.batching import BatchPlan, timetable, timetable_findings
 from groutjobs.engineering.reconciliation import FillReading, VolumeErrors, compare, reconciliation_findings
-from tests.engineering.wording import Attempt, Told, expected_rows, kept, line_of, rows_of
+from tests.engineering.wording import Attempt, Told, kept
 
 WORDS = kept("pour")
 PLAN = BatchPlan(
@@ -84,23 +82,3 @@ REFUSED: dict[str, Attempt] = {
     "no kit in a batch": partial(timetable, replace(PLAN, kits_per_batch=0)),
     "no mixer": partial(timetable, replace(PLAN, mixers=0)),
 }
-
-
-@pytest.mark.parametrize("case", SILENT)
-def test_what_is_well_is_not_told(case: str) -> None:
-    assert rows_of(SILENT[case]) == []
-
-
-@pytest.mark.parametrize("case", FINDINGS)
-def test_a_finding_reads_as_kept(case: str) -> None:
-    assert rows_of(FINDINGS[case]) == expected_rows(WORDS["findings"][case])
-
-
-@pytest.mark.parametrize("case", REFUSED)
-def test_a_refusal_reads_as_kept(case: str) -> None:
-    assert line_of(REFUSED[case]) == WORDS["refused"][case]
-
-
-def test_nothing_else_is_kept() -> None:
-    assert set(WORDS["findings"]) == set(FINDINGS)
-    assert set(WORDS["refused"]) == set(REFUSED)
