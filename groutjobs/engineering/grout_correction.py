@@ -166,6 +166,7 @@ def grout_pace(kinetics: CureKinetics, setting: PourSetting, air_c: Floats, at_h
     Raises
     ------
     OutOfRange, Unusable : too few readings, or none of the paces fits them.
+    NotConverged : the product reacts too fast for the steps of the model; the page then keeps its data-sheet dates.
 
     Source
     ------
