@@ -108,8 +108,9 @@ def test_the_air_ahead_widens_the_range_by_the_spread_of_its_forecast() -> None:
 
 
 def test_where_the_forecast_ends_too_early_the_late_date_is_left_open() -> None:
+    """The middle is near 48 h and the late date near 70 h; 56 h lie four spreads of 512 draws from either."""
     pour = pour_with()
-    forecast(pour, 23.0, 50)
+    forecast(pour, 23.0, 56)
     state = state_of(pour, 1.0)
     band = milestone(state, "tension")["band"]
     assert band["p10_at"] is not None
