@@ -2,10 +2,8 @@
 
 import math
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
-import pvlib
 import pytest
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
@@ -18,6 +16,7 @@ from groutjobs.engineering.heat import AnnualStart, Layers, Surroundings, Unders
 from groutjobs.engineering.materials import Solid
 from groutjobs.engineering.series import cylinder_series, wall_series
 from groutjobs.engineering.sky import Exposure, HourlyAir, gap_conductance_w_m2k
+from tests.engineering.test_heat import typical_year
 
 BOLTZMANN_W_M2K4 = 5.670374419e-8
 PLATE_CELLS = 3
@@ -175,20 +174,6 @@ def by_scipy(layers: Layers, air: HourlyAir, exposure: Exposure, start_c: float)
     above, below = cells[:, PLATE_CELLS - 1], cells[:, PLATE_CELLS]
     share = 1 / (1 + 1 / (block.half[PLATE_CELLS] * (1 / block.half[PLATE_CELLS - 1] + 1 / block.gap_w_m2k)))
     return np.column_stack([cells[:, :PLATE_CELLS].mean(axis=1), below * share + above * (1 - share)])
-
-
-def typical_year(first_hour: int, hours: int) -> HourlyAir:
-    """NREL typical year TMY3, station 723170 Greensboro NC, as the package pvlib carries it."""
-    path = Path(pvlib.__file__).parent / "data" / "723170TYA.CSV"
-    rows = pvlib.iotools.read_tmy3(path, map_variables=True)[0].iloc[first_hour : first_hour + hours + 1]
-    air_c, dew_c = (rows[name].to_numpy(dtype=float) for name in ("temp_air", "temp_dew"))
-    return HourlyAir(
-        air_c=air_c,
-        dew_point_c=np.minimum(dew_c, air_c),
-        wind_km_h=rows["wind_speed"].to_numpy(dtype=float) * 3.6,
-        solar_w_m2=rows["ghi"].to_numpy(dtype=float),
-        cloud_ratio=rows["TotCld (tenths)"].to_numpy(dtype=float) / 10,
-    )
 
 
 PLATED = Layers(concrete=materials.concrete(), concrete_mm=900.0, plate=materials.steel(), plate_mm=25.0, gap_mm=50.0)
