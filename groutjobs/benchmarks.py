@@ -225,13 +225,13 @@ def search_machine(weather: HourlyWeather, before: Temperatures, number: int, *,
     if before.plate_c is None or after.grout_coldest_c is None:
         raise Unusable("benchmark", "plate and grout are missing", source="GROUTJOBS")
     ready = milestone_hours(EPOXY_MILESTONES, np.arange(planned.n_hours + 1.0), after.grout_coldest_c, EPOXY_CLOCK)
-    cure = _cure(planned, ready)
+    cure = cure_by(planned, ready)
     answer = find_pour_hours(
         planned,
         Predicted(concrete_c=before.concrete_surface_c[first:], plate_c=before.plate_c[first:]),
-        _need(),
+        pour_need(),
         default_limits("epoxy", Exposure.OPEN),
-        spell_rules=(shift_rule(_shift(), planned),),
+        spell_rules=(shift_rule(shift_hours(), planned),),
         cure=cure,
     )
     if with_odds:
@@ -242,13 +242,13 @@ def search_machine(weather: HourlyWeather, before: Temperatures, number: int, *,
     return len(answer.pour_windows())
 
 
-def _cure(planned: HourlyWeather, ready: dict[str, Floats]) -> list[CureForecast]:
+def cure_by(planned: HourlyWeather, ready: dict[str, Floats]) -> list[CureForecast]:
     due_at = planned.at(planned.n_hours - 48.0) if planned.n_hours > 48 else planned.at(planned.n_hours)
     return [
         CureForecast(
             code=code,
             label=code,
-            ready_h=hours + _need().placement_h,
+            ready_h=hours + pour_need().placement_h,
             source="GROUTJOBS",
             due_at=due_at if code == "align" else None,
         )
@@ -256,12 +256,12 @@ def _cure(planned: HourlyWeather, ready: dict[str, Floats]) -> list[CureForecast
     ]
 
 
-def _need() -> PlacementNeed:
+def pour_need() -> PlacementNeed:
     life = (WorkingLifePoint(10.0, 150.0), WorkingLifePoint(23.0, 90.0), WorkingLifePoint(35.0, 45.0))
     return PlacementNeed(placement_h=2.5, protection_h=48.0, batch_min=20.0, material_c=21.0, working_life_points=life)
 
 
-def _shift() -> ShiftHours:
+def shift_hours() -> ShiftHours:
     return ShiftHours(timezone=ZONE, weekdays=frozenset(range(7)), first=clock(6), last=clock(18))
 
 

@@ -15,7 +15,15 @@ from groutjobs.equipment.models import (  # isort: skip
 from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan  # isort: skip
 from groutjobs.weather.models import FeedState, Forecast, ForecastFeed, ServiceState  # isort: skip
 from groutjobs.windows.models import PourHours  # isort: skip
-from groutjobs.outages.models import Outage, ScheduledPour  # isort: skip
+from groutjobs.outages.models import (  # isort: skip
+    CalendarLink,
+    Outage,
+    OutageCrew,
+    OutageJob,
+    OutageSchedule,
+    ScheduledPour,
+    SolveState,
+)
 from groutjobs.pours.models import Photo, Pour, PourEntry  # isort: skip
 from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
 from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
@@ -23,6 +31,7 @@ from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
 __all__ = [
     "AnchorBolt",
     "Baseplate",
+    "CalendarLink",
     "Compartment",
     "CureInspection",
     "CureReading",
@@ -39,6 +48,9 @@ __all__ = [
     "Machine",
     "Membership",
     "Outage",
+    "OutageCrew",
+    "OutageJob",
+    "OutageSchedule",
     "Photo",
     "PlanPoint",
     "PlatePart",
@@ -51,6 +63,7 @@ __all__ = [
     "ServiceState",
     "Signature",
     "Site",
+    "SolveState",
     "SurveyPoint",
     "TurnoverReport",
     "User",

@@ -62,6 +62,9 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "pour_hours_id": PourHours.objects.filter(plan=plan).latest("pk").pk,
         "search_id": PourHours.objects.filter(plan=plan).latest("pk").pk,
         "outage_id": scene.outage.pk,
+        "crew_id": scene.outage.crews.all()[0].pk,
+        "job_id": scene.outage.jobs.all()[0].pk,
+        "schedule_id": scene.outage.schedules.get().pk,
         "pour_id": pour.pk,
         "entry_id": PourEntry.objects.filter(pour=pour, kind="note").values_list("pk", flat=True).first()
         or PourEntry.objects.filter(pour=pour).values_list("pk", flat=True)[0],

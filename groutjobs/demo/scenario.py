@@ -8,7 +8,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from groutjobs.demo import cured, hours, pouring
+from groutjobs.demo import crewed, cured, hours, pouring
 from groutjobs.demo.plant import Works, make_machine, make_works, read
 from groutjobs.demo.pouring import Crew
 from groutjobs.equipment.models import Machine
@@ -58,6 +58,7 @@ def load(say: Callable[[str], None], *, at: dt.datetime | None = None, copies: i
     scene = Scene(works, now, hall, april, _outage(works), say)
     for number in range(copies):
         add_machines(scene, number)
+    crewed.schedule_outage(scene.outage, scene.works.people["engineer"], say)
     return scene
 
 

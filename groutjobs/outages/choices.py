@@ -38,7 +38,7 @@ class Choice:
 
     def milestones(self) -> dict[str, dict[str, Any]]:
         """Times of the work by code, as ScheduledPour.milestones holds them."""
-        before_h, words, source = _preparation(self.pour_hours.plan.result)
+        before_h, words, source = preparation(self.pour_hours.plan.result)
         begins_at = self.hour.at - dt.timedelta(hours=before_h)
         work = {
             "prepared_from": _milestone(words, begins_at, source),
@@ -105,7 +105,7 @@ class Choice:
         return [_finding(Level.WARNING, "overlap", message, "Make sure that crew and mixers are enough for both.")]
 
 
-def _preparation(result: dict[str, Any]) -> tuple[float, str, str]:
+def preparation(result: dict[str, Any]) -> tuple[float, str, str]:
     """Hours, words and source; hours that the plan gives its epoxy in a store take the place of the general ones."""
     kind = GroutKind(result["inputs"]["data_sheet"]["kind"])
     before_h, words, source = PREPARATION[kind]

@@ -1,10 +1,24 @@
 """Reads of outages and scheduled pours that other stages use."""
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+from collections.abc import Iterable
+from typing import Any
 
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+
+from groutjobs.accounts.models import Membership
 from groutjobs.equipment.models import Site
-from groutjobs.outages.models import Outage, ScheduledPour
+from groutjobs.outages.calc import Asked, JobFacts, lockable_steps, usual_hours
+from groutjobs.outages.models import (
+    CalendarLink,
+    Outage,
+    OutageCrew,
+    OutageJob,
+    OutageSchedule,
+    ScheduledPour,
+    ScheduleState,
+)
 from groutjobs.planning.models import PlanState, PourPlan
+from groutjobs.windows.models import PourHours
 
 
 def scheduled_pour(plan: PourPlan) -> ScheduledPour | None:
@@ -36,3 +50,76 @@ def unscheduled_plans(site: Site) -> QuerySet[PourPlan]:
     chosen = ScheduledPour.objects.filter(plan=OuterRef("pk"), is_current=True)
     rows = PourPlan.objects.filter(machine__site=site, state=PlanState.APPROVED, pours=None)
     return rows.exclude(Exists(chosen)).select_related("machine").defer("result").order_by("machine__tag")
+
+
+def crews_of(outage: Outage) -> list[OutageCrew]:
+    """Crews that are there, by name."""
+    return list(OutageCrew.objects.filter(outage=outage, is_there=True))
+
+
+def jobs_listed(outage: Outage) -> QuerySet[Any]:
+    """Jobs that are in, without the long results; `search_id` is the newest search of each plan, None without one."""
+    newest = PourHours.objects.filter(plan=OuterRef("plan")).order_by("-made_at", "-pk").values("pk")[:1]
+    rows = OutageJob.objects.filter(outage=outage, is_in=True).annotate(search_id=Subquery(newest))
+    return rows.select_related("plan__machine").defer("plan__result")
+
+
+def jobs_of(outage: Outage) -> list[JobFacts]:
+    """Jobs that are in, with plan and newest search whole, as a schedule takes them; two queries."""
+    jobs = list(jobs_listed(outage).defer(None))
+    searches = searches_by_id(job.search_id for job in jobs)
+    return [JobFacts(job=job, search=searches.get(job.search_id)) for job in jobs]
+
+
+def searches_by_id(ids: Iterable[int | None]) -> dict[int | None, PourHours]:
+    """Searches with their plans, by number."""
+    rows = PourHours.objects.filter(pk__in=[each for each in ids if each]).select_related(
+        "plan__machine__site", "forecast"
+    )
+    return {row.pk: row for row in rows.defer("forecast__note")}
+
+
+def asked_for(schedule: OutageSchedule) -> Asked:
+    """All that a schedule is computed from."""
+    outage = schedule.outage
+    return Asked(
+        outage=outage,
+        crews=crews_of(outage),
+        jobs=jobs_of(outage),
+        what_if=schedule.what_if,
+        seconds=schedule.seconds,
+    )
+
+
+def schedules_listed(outage: Outage) -> QuerySet[OutageSchedule]:
+    """All schedules of an outage, newest first, with their people."""
+    return OutageSchedule.objects.filter(outage=outage).select_related("asked_by", "accepted_by", "solving")
+
+
+def plans_to_schedule(outage: Outage) -> QuerySet[PourPlan]:
+    """Approved plans of the site that are in no job of this outage and whose pour is not opened yet."""
+    taken = OutageJob.objects.filter(outage=outage, is_in=True, plan__machine=OuterRef("machine"))
+    rows = PourPlan.objects.filter(machine__site=outage.site_id, state=PlanState.APPROVED, pours=None)
+    return rows.exclude(Exists(taken)).select_related("machine__site").defer("result").order_by("machine__tag")
+
+
+def steps_of(job: OutageJob) -> tuple[list[tuple[str, str, float]], set[str]]:
+    """Steps with usual hours, and the codes of those that can be held at a time."""
+    return usual_hours(job), {code for code, _ in lockable_steps()}
+
+
+def newest_searches(outage: Outage) -> dict[int, PourHours]:
+    """The newest search of the plan of each job, by plan."""
+    searches = searches_by_id(job.search_id for job in jobs_listed(outage))
+    return {search.plan_id: search for search in searches.values()}
+
+
+def accepted_schedule(outage: Outage) -> OutageSchedule | None:
+    return OutageSchedule.objects.filter(outage=outage, state=ScheduleState.ACCEPTED).first()
+
+
+def calendar_link(code_sha256: str) -> CalendarLink | None:
+    """The link of a code that still holds: not revoked, its person active and with a role at the site."""
+    rows = CalendarLink.objects.filter(code_sha256=code_sha256, revoked_at=None, person__is_active=True)
+    at_site = Membership.objects.filter(user=OuterRef("person"), site=OuterRef("outage__site"))
+    return rows.filter(Exists(at_site)).select_related("outage__site").first()

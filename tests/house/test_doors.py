@@ -17,6 +17,7 @@ URLS = named_urls()
 # Why each of these needs no sign-in.
 PUBLIC = {
     "accounts:sign_in": "it is the way in",
+    "outages:calendar": "calendar programs cannot sign in; the code in the address is the key, revocable, titles only",
     "accounts:invitation_answer": "the code in the address is the key, single-use and expiring",
 }
 ROLES = list(Role)

@@ -10,6 +10,7 @@ import scipy
 from django.core.management.base import BaseCommand, CommandParser
 
 from groutjobs.benchmarks import all_lines
+from groutjobs.benchmarks_calibration import reliability, table
 from groutjobs.benchmarks_outage import outage_lines
 
 NOTES = """
@@ -37,7 +38,15 @@ class Command(BaseCommand):
         parser.add_argument("--outages", type=int, nargs="*", default=[5, 20, 50, 100], help="jobs of each outage")
         parser.add_argument("--seconds", type=float, default=30.0, help="time for the schedule of an outage")
 
+        parser.add_argument(
+            "--calibration", type=int, metavar="DAYS", help="print how odds come true, with a forecast every DAYS days"
+        )
+
     def handle(self, *args: Any, **options: Any) -> None:
+        if options["calibration"] is not None:
+            for words in table(reliability(options["calibration"])):
+                self.stdout.write(words + "\n")
+            return
         versions = f"Python {platform.python_version()}, numpy {np.__version__}, scipy {scipy.__version__}"
         self.stdout.write(f"{versions}, {os.cpu_count()} cores; medians of {options['runs']}\n\n")
         self.stdout.write(f"{'what':<30}{'size':>14}{'median':>12}   compared\n")
