@@ -130,4 +130,5 @@ _count("passes", (1, 12), (2, 6), "PRACTICE")
 # limits of pour hours
 _add("difference_k", "k", (0, 40), (1, 15), _OURS)
 _add("evaporation_kg_m2_h", "kg_m2_h", (0, 5), (0.1, 2), "ACI305")
+_add("enclosure_c", "c", (-10, 50), (10, 35), _OURS)
 _add("protection_h", "h", (0, 720), (12, 336), "BLOCH-MCM")

@@ -1,6 +1,5 @@
 """Searching the pour hours of all machines of an outage again in another forecast, with what each was asked before."""
 
-import datetime as dt
 import logging
 
 from groutjobs.accounts.models import User
@@ -11,6 +10,7 @@ from groutjobs.planning.queries import plan_whole
 from groutjobs.weather.models import Forecast
 from groutjobs.windows.actions import search_pour_hours
 from groutjobs.windows.models import PourHours
+from groutjobs.windows.question import cover_again
 
 log = logging.getLogger(__name__)
 
@@ -37,7 +37,7 @@ def _again(earlier: PourHours, forecast: Forecast, by: User) -> PourHours:
     """The question of an earlier search put to another forecast; a measurement outside its hours is left out."""
     asked = earlier.result["inputs"]
     measured_at = earlier.measured_at
-    inside = measured_at is not None and forecast.starts_at <= measured_at <= forecast.ends_at - dt.timedelta(hours=1)
+    inside = measured_at is not None and forecast.starts_at <= measured_at <= forecast.ends_at
     return search_pour_hours(
         plan=plan_whole().get(pk=earlier.plan_id),
         forecast=forecast,
@@ -49,6 +49,7 @@ def _again(earlier: PourHours, forecast: Forecast, by: User) -> PourHours:
         protection_h=asked["protection_h"],
         shift=asked["shift"],
         daylight=asked["daylight"],
+        cover=cover_again(asked.get("cover"), forecast),
         limits={limit["code"]: (limit["value"], limit["source"]) for limit in earlier.result["limits"]},
         as_entered={name: text for name, text in earlier.as_entered.items() if inside or "measured" not in name},
     )

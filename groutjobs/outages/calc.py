@@ -206,7 +206,9 @@ def schedule_json(asked: Asked, watched: Watched) -> dict[str, Any]:
         raise Unusable("schedule", f"it breaks a rule and is not kept: {broken[0].message}", source="GROUTJOBS")
     return told | {
         "steps": _steps_json(outage, answer.schedule),
-        "jobs": [_job_json(outage, answer.schedule, job) for job in outage.jobs],
+        "jobs": [
+            _job_json(outage, answer.schedule, job, facts) for facts, job in zip(asked.jobs, outage.jobs, strict=True)
+        ],
     }
 
 
@@ -267,7 +269,9 @@ def _steps_json(outage: problem.Outage, schedule: problem.Schedule) -> list[dict
     ]
 
 
-def _job_json(outage: problem.Outage, schedule: problem.Schedule, job: problem.Job) -> dict[str, Any]:
+def _job_json(outage: problem.Outage, schedule: problem.Schedule, job: problem.Job, facts: JobFacts) -> dict[str, Any]:
+    """One job as the page tells it; odds are None where its search did not count them, as under a cover."""
+    counted = facts.search is not None and bool(facts.search.result.get("odds"))
     late_h = schedule.late_h(job)
     pour = schedule.by_step[job.tag, job.pour.code] if job.pour else None
     taken = next((hour for hour in job.pour_hours if pour and hour.starts_at == pour.starts_at), None)
@@ -278,7 +282,7 @@ def _job_json(outage: problem.Outage, schedule: problem.Schedule, job: problem.J
         "done_at": _iso(schedule.done_at(job)),
         "due_at": _iso(job.due_at) if job.due_at else None,
         "late_h": round(late_h, 2),
-        "odds": round(schedule.odds(job), 3),
+        "odds": round(schedule.odds(job), 3) if counted else None,
         "offered": _spans(job),
         "why": [link.message for link in why_late(outage, schedule, job.tag)],
     }

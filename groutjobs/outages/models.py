@@ -118,6 +118,8 @@ class OutageCrew(AuditedRow):
         return [str(Skill(skill).label) for skill in self.skills]
 
     def day_names(self) -> str:
+        if len(self.working_days) == len(DAYS):
+            return "every day"
         return ", ".join(DAYS[day] for day in self.working_days)
 
 

@@ -67,7 +67,7 @@ def _blocked(hour: dict[str, Any], search: PourHours, system: str) -> list[str]:
 
 def _odds(row: dict[str, Any], hour: dict[str, Any]) -> list[str]:
     odds = hour.get("odds")
-    if odds is None or abs(odds - row["odds"]) < LEAST_ODDS:
+    if odds is None or row["odds"] is None or abs(odds - row["odds"]) < LEAST_ODDS:
         return []
     return [f"Odds that all limits hold went from {share_words(row['odds'])} to {share_words(odds)}."]
 

@@ -96,7 +96,7 @@ def _legend(y: float) -> list[str]:
     pieces.append(svg.text(x + 38, y, "condition the material", size=15))
     pieces += [svg.rect(x + 210, y - 14, 26, 18, fill=HOURS, stroke="none")]
     pieces.append(svg.text(x + 244, y, "acceptable pour hours", size=15))
-    pieces += [*_due(x + 420, y - BAR / 2 - 2), svg.text(x + 440, y, "handed over by", size=15)]
+    pieces += [*_due(x + 420, y - BAR + 2), svg.text(x + 440, y, "handed over by", size=15)]
     pieces.append(svg.text(LEFT, y + 30, WORDS + "; a thick foot: held at its time", size=15))
     return pieces
 

@@ -95,7 +95,7 @@ def _job(row: dict[str, Any]) -> JobRow:
         due_at=due_at,
         late_h=row["late_h"],
         spare_h=spare_h if spare_h is not None and spare_h >= 0 else None,
-        odds=share_words(row["odds"]),
+        odds="not counted" if row["odds"] is None else share_words(row["odds"]),
         why=row["why"],
     )
 

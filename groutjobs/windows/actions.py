@@ -12,7 +12,7 @@ from groutjobs.planning.models import PlanState, PourPlan
 from groutjobs.weather.models import Forecast
 from groutjobs.windows.calc import search, usual_protection
 from groutjobs.windows.models import PourHours, Weight
-from groutjobs.windows.question import Question
+from groutjobs.windows.question import CoverAsked, Question
 
 
 @action
@@ -28,6 +28,7 @@ def search_pour_hours(
     protection_h: float | None = None,
     shift: str = Weight.MUST,
     daylight: str = Weight.PREFERRED,
+    cover: CoverAsked | None = None,
     limits: dict[str, tuple[float, str]] | None = None,
     as_entered: dict[str, Any] | None = None,
 ) -> PourHours:
@@ -48,6 +49,7 @@ def search_pour_hours(
         align_by_at=align_by_at,
         shift=Weight(shift),
         daylight=Weight(daylight),
+        cover=cover,
         limits=limits or {},
     )
     found = PourHours.objects.create(

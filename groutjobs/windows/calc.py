@@ -57,6 +57,7 @@ from groutjobs.scheduling.windows import PourHours as Answer
 from groutjobs.scheduling.windows import find_pour_hours
 from groutjobs.weather.models import Forecast, ForecastSource
 from groutjobs.weather.queries import typical_hours_before
+from groutjobs.windows.covers import cover_json, cover_notes, covers_of, weather_under
 from groutjobs.windows.models import WEIGHT_LEVELS, Weight
 from groutjobs.windows.notes import BeforeForecast, notes_about
 from groutjobs.windows.question import Question
@@ -162,7 +163,8 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
     if "timetable" not in plan.result:
         raise NotAllowed(f"{plan} has not been computed; open it and save it once before searching for its hours")
     heat = _heat(plan, forecast, question)
-    weather = _weather(forecast)
+    covers = heat.before.surroundings.covers
+    weather = weather_under(covers, _weather(forecast), heat.air, heat.first)
     limits = _limits(plan, question.limits)
     after = _after(plan, heat, question)
     cure = _cure(plan, after, question)
@@ -175,23 +177,29 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
         spell_rules=_spell_rules(plan, weather, question),
         cure=cure,
     )
-    air = draw_weathers(weather, spread.model, lead_h=spread.lead_h, seed=spread.seed)
-    runs = _runs(plan, heat, after)
-    answer = answer.with_odds(drawn_pours(air, weather, runs, answer.need, cure, asked=answer.within_spells))
+    if not covers:
+        air = draw_weathers(weather, spread.model, lead_h=spread.lead_h, seed=spread.seed)
+        runs = _runs(plan, heat, after)
+        answer = answer.with_odds(drawn_pours(air, weather, runs, answer.need, cure, asked=answer.within_spells))
     return {
         "engine_version": ENGINE_VERSION,
         "inputs": _inputs(plan, forecast, question, heat),
         "limits": [_limit_json(limit) for limit in limits],
         "rules": rules_json(answer),
-        "notes": notes_json(notes_about(plan, forecast, question, heat.before_forecast, units.METRIC)),
-        "notes_us": notes_json(notes_about(plan, forecast, question, heat.before_forecast, units.US)),
-        "odds": odds_json(answer) | spread.as_json(weather.n_hours),
+        "notes": _notes(plan, forecast, question, heat, units.METRIC),
+        "notes_us": _notes(plan, forecast, question, heat, units.US),
+        "odds": odds_json(answer) | spread.as_json(weather.n_hours) if answer.odds else {},
         "hours": hours_json(answer),
         "runs": runs_json(answer),
         "milestones": milestones_json(answer),
         "series": _series(answer, heat),
         "daylight": spells_json(_daylight(plan, forecast)),
     }
+
+
+def _notes(plan: PourPlan, forecast: Forecast, question: Question, heat: _Heat, system: str) -> list[dict[str, Any]]:
+    of_cover = cover_notes(question.cover, plan, heat.before, heat.air, system)
+    return notes_json([*notes_about(plan, forecast, question, heat.before_forecast, system), *of_cover])
 
 
 def _weather(forecast: Forecast) -> HourlyWeather:
@@ -233,7 +241,12 @@ def _heat(plan: PourPlan, forecast: Forecast, question: Question) -> _Heat:
     before = simulate(
         layers,
         air,
-        Surroundings(exposure=Exposure(foundation.exposure), underside=Underside.GROUND, ground_c=mean_c),
+        Surroundings(
+            exposure=Exposure(foundation.exposure),
+            underside=Underside.GROUND,
+            ground_c=mean_c,
+            covers=covers_of(question.cover, forecast, added),
+        ),
         AnnualStart(
             annual_mean_c=mean_c,
             annual_swing_k=swing_k,
@@ -428,6 +441,7 @@ def _inputs(plan: PourPlan, forecast: Forecast, question: Question, heat: _Heat)
         "align_by_at": iso(question.align_by_at) if question.align_by_at else None,
         "shift": question.shift.value,
         "daylight": question.daylight.value,
+        "cover": cover_json(question.cover, plan, heat.before, heat.air),
         "cure_clock": {
             "activation_kj_mol": clock.activation_kj_mol,
             "reference_c": clock.reference_c,

@@ -196,7 +196,7 @@ def _rows(strips: list[_Strip], result: dict[str, Any], time: TimeAxis, ids: _Pa
 
 def _odds(result: dict[str, Any], time: TimeAxis, top: float) -> list[str]:
     """A column for each start hour, as high as its odds; nothing where no weathers were drawn."""
-    if "odds" not in result:
+    if not result.get("odds"):
         return []
     foot = top + ODDS
     pieces = [

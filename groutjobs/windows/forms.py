@@ -12,6 +12,7 @@ from groutjobs.weather.models import Forecast
 from groutjobs.weather.queries import forecasts_to_pick
 from groutjobs.windows.calc import usual_limits, usual_protection
 from groutjobs.windows.models import PourHours, Weight
+from groutjobs.windows.question import CoverAsked, CoverKind
 
 LIMIT_KEYS = {
     "c": "surface_c",
@@ -59,6 +60,12 @@ class SearchForm(SheetForm):
     )
     shift = PickField(label="Placing inside the working shift", choices=Weight.choices)
     daylight = PickField(label="Placing by daylight", choices=Weight.choices)
+    cover = PickField(label="Over plate and block", choices=CoverKind.choices, required=False)
+    cover_from = WhenField(label="It stands from", required=False, help_text="Heating begins then.")
+    cover_to = WhenField(label="It stands to", required=False)
+    cover_held_c = QuantityField(
+        "enclosure_c", label="Air that the heater holds", required=False, help_text="For a heated enclosure."
+    )
 
     def __init__(self, *args: Any, plan: PourPlan, earlier: PourHours | None, **kwargs: Any) -> None:
         self.plan = plan
@@ -81,6 +88,7 @@ class SearchForm(SheetForm):
                 "protection_h": self._initial("protection_h", protection_h),
                 "shift": earlier.result["inputs"]["shift"] if earlier else Weight.MUST,
                 "daylight": earlier.result["inputs"]["daylight"] if earlier else Weight.PREFERRED,
+                "cover": CoverKind.NONE,
             }
         )
         if earlier:
@@ -114,6 +122,7 @@ class SearchForm(SheetForm):
                 "measured_at",
                 "Measured concrete and the time of the measurement belong together; give both or neither.",
             )
+        self._check_cover(given)
         for code, limit in self.usual.items():
             value, source = given.get(f"limit_{code}"), given.get(f"source_{code}")
             if value and source == limit["source"] and abs(value.si - limit["value"]) > SAME:
@@ -123,11 +132,32 @@ class SearchForm(SheetForm):
                 )
         return given
 
+    def _check_cover(self, given: dict[str, Any]) -> None:
+        kind, from_at, to_at = (given.get(name) for name in ("cover", "cover_from", "cover_to"))
+        if kind in ("", CoverKind.NONE, None):
+            return
+        for name, at in (("cover_from", from_at), ("cover_to", to_at)):
+            if at is None and name not in self.errors:
+                self.add_error(name, f"{self.fields[name].label} is empty; a cover needs both its times [GROUTJOBS].")
+        if from_at and to_at and to_at <= from_at:
+            self.add_error("cover_to", "It stands to a time that is not after its beginning [GROUTJOBS].")
+        if kind == CoverKind.HEATED and given.get("cover_held_c") is None and "cover_held_c" not in self.errors:
+            self.add_error(
+                "cover_held_c", "Air that the heater holds is empty; a heated enclosure needs it [GROUTJOBS]."
+            )
+
+    def _cover(self, values: dict[str, Any]) -> CoverAsked | None:
+        kind = CoverKind(values["cover"] or CoverKind.NONE)
+        if kind == CoverKind.NONE:
+            return None
+        held_c = values["cover_held_c"] if kind == CoverKind.HEATED else None
+        return CoverAsked(kind=kind, from_at=values["cover_from"], to_at=values["cover_to"], held_c=held_c)
+
     def question(self) -> dict[str, Any]:
         """What search_pour_hours takes, besides the plan and the person."""
         values = self.values()
-        asked = {name: values[name] for name in self.base_fields}
-        return asked | {"limits": self._other_limits(), "as_entered": self.entered()}
+        asked = {name: values[name] for name in self.base_fields if not name.startswith("cover")}
+        return asked | {"cover": self._cover(values), "limits": self._other_limits(), "as_entered": self.entered()}
 
     def _other_limits(self) -> dict[str, tuple[float, str]]:
         values = self.values()

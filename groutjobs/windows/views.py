@@ -13,6 +13,7 @@ from groutjobs.planning.models import PourPlan
 from groutjobs.planning.queries import hour_set
 from groutjobs.weather.queries import forecasts_of
 from groutjobs.windows import actions
+from groutjobs.windows.compared import measures
 from groutjobs.windows.drawing import pour_hours_picture
 from groutjobs.windows.forms import SearchForm
 from groutjobs.windows.models import PourHours
@@ -21,6 +22,7 @@ from groutjobs.windows.tables import best_index, days_of_hours, limit_table, run
 
 WRITERS = (Role.ENGINEER,)
 SEARCHES_SHOWN = 10
+MEASURES_SHOWN = 6
 
 
 def _plan(request: HttpRequest, plan_id: int) -> PourPlan:
@@ -51,6 +53,20 @@ def pour_hours(request: HttpRequest, plan_id: int) -> HttpResponse:
         "searches": searches_of(plan)[:SEARCHES_SHOWN],
     }
     return render(request, "windows/pour_hours.html", context)
+
+
+@allowed(read=EVERY_ROLE)
+def measures_compared(request: HttpRequest, plan_id: int) -> HttpResponse:
+    """The newest searches of a plan beside each other."""
+    plan = _plan(request, plan_id)
+    context = {
+        "site": plan.machine.site,
+        "plan": plan,
+        "measures": measures(whole_searches_of(plan)[:MEASURES_SHOWN]),
+        "shown": MEASURES_SHOWN,
+        "may_search": may(request, plan, WRITERS),
+    }
+    return render(request, "windows/measures_compared.html", context)
 
 
 def _asked_search(request: HttpRequest, plan: PourPlan) -> PourHours | None:

@@ -1,0 +1,154 @@
+"""A shade or an enclosure over a pour: what it leaves of the weather, and the heater that it needs. For calc.py."""
+
+import datetime as dt
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from groutjobs import units
+from groutjobs.engineering.enclosure_heat import Tent, heater_findings, heater_need
+from groutjobs.engineering.heat import Temperatures
+from groutjobs.engineering.protection import Covers, Enclosure, Shade, air_under
+from groutjobs.engineering.psychrometrics import saturation_pressures_kpa
+from groutjobs.engineering.sky import HourlyAir
+from groutjobs.errors import OutOfRange
+from groutjobs.findings import Finding, Level
+from groutjobs.planning.models import PourPlan
+from groutjobs.scheduling.conditions import HourlyWeather
+from groutjobs.weather.models import Forecast
+from groutjobs.windows.question import CoverAsked, CoverKind
+
+SUN_LEFT = 0.2
+"""Part of the sun that a usual shade cloth or a light roof lets through [GROUTJOBS]."""
+ROOM_M, HEIGHT_M, AIR_CHANGES = 1.0, 2.2, 2.0
+"""An enclosure stands 1 m outside the block, 2.2 m high, and changes its air twice an hour [GROUTJOBS]."""
+HOUR = dt.timedelta(hours=1)
+
+
+def covers_of(asked: CoverAsked | None, forecast: Forecast, added_h: int) -> Covers:
+    """The cover on the axis of a run that begins so many hours before the forecast; none where none is asked."""
+    if asked is None:
+        return ()
+    from_h, to_h = (_hour(name, at, forecast) for name, at in (("first", asked.from_at), ("last", asked.to_at)))
+    if to_h <= from_h:
+        raise OutOfRange("last hour of the cover", to_h, low=from_h + 1, unit="h", source="GROUTJOBS")
+    from_h, to_h = from_h + added_h, to_h + added_h
+    if asked.kind == CoverKind.SHADE:
+        return (Shade(from_hour=from_h, to_hour=to_h, sun_left_ratio=SUN_LEFT),)
+    return (Enclosure(from_hour=from_h, to_hour=to_h, air_c=asked.held_c),)
+
+
+def _hour(which: str, at: dt.datetime, forecast: Forecast) -> int:
+    hour = round((at - forecast.starts_at) / HOUR)
+    last = forecast.hour_count - 1
+    if not 0 <= hour <= last:
+        raise OutOfRange(
+            f"{which} hour of the cover in the forecast", hour, low=0, high=last, unit="h", source="GROUTJOBS"
+        )
+    return hour
+
+
+def weather_under(covers: Covers, outside: HourlyWeather, air: HourlyAir, first: int) -> HourlyWeather:
+    """The weather that placing meets: inside the cover where it stands, dry there where it is an enclosure."""
+    if not covers:
+        return outside
+    inside = air_under(covers, air).at(np.arange(first, air.n_hours + 1))
+    dew_point_c = np.minimum(inside.dew_point_c, inside.air_c)
+    humidity = saturation_pressures_kpa(dew_point_c) / saturation_pressures_kpa(inside.air_c)
+    hours = np.arange(first, air.n_hours + 1)
+    dry = np.zeros(len(hours), dtype=np.bool_)
+    for cover in covers:
+        if isinstance(cover, Enclosure):
+            dry |= (hours >= cover.from_hour) & (hours <= cover.to_hour)
+    return replace(
+        outside,
+        temp_c=inside.air_c,
+        dew_point_c=dew_point_c,
+        relative_humidity=np.minimum(humidity, 1.0),
+        wind_km_h=inside.wind_km_h,
+        solar_w_m2=inside.solar_w_m2,
+        rain_probability=np.where(dry, 0.0, outside.rain_probability),
+    )
+
+
+def tent_round(plan: PourPlan) -> Tent:
+    """An enclosure over the whole block, sized from its length and width."""
+    block = plan.machine.foundation
+    length_m, width_m = block.length_mm / 1000 + 2 * ROOM_M, block.width_mm / 1000 + 2 * ROOM_M
+    return Tent(
+        skin_m2=length_m * width_m + 2 * HEIGHT_M * (length_m + width_m),
+        volume_m3=length_m * width_m * HEIGHT_M,
+        surface_m2=block.length_mm * block.width_mm / 1e6,
+        air_changes=AIR_CHANGES,
+    )
+
+
+def cover_json(asked: CoverAsked | None, plan: PourPlan, run: Temperatures, air: HourlyAir) -> dict[str, Any] | None:
+    """What was asked, and for a heated enclosure its size and heat."""
+    if asked is None:
+        return None
+    told: dict[str, Any] = {
+        "kind": asked.kind.value,
+        "from_at": asked.from_at.astimezone(dt.UTC).isoformat(timespec="seconds"),
+        "to_at": asked.to_at.astimezone(dt.UTC).isoformat(timespec="seconds"),
+        "held_c": asked.held_c,
+    }
+    enclosure = next(iter(run.surroundings.covers), None)
+    if isinstance(enclosure, Shade):
+        return told | {"sun_left_ratio": enclosure.sun_left_ratio}
+    if not isinstance(enclosure, Enclosure) or enclosure.air_c is None:
+        return told
+    tent = tent_round(plan)
+    need = heater_need(enclosure, tent, run, air)
+    return told | {
+        "walls_w_m2k": enclosure.walls_w_m2k,
+        "skin_m2": round(tent.skin_m2, 2),
+        "volume_m3": round(tent.volume_m3, 2),
+        "surface_m2": round(tent.surface_m2, 2),
+        "air_changes": tent.air_changes,
+        "peak_heat_kw": round(need.peak_heat_kw, 2),
+        "mean_heat_kw": round(need.mean_heat_kw, 2),
+        "sources": ["ISO13789", "ISO6946", "GROUTJOBS"],
+    }
+
+
+def cover_notes(
+    asked: CoverAsked | None, plan: PourPlan, run: Temperatures, air: HourlyAir, system: str
+) -> list[Finding]:
+    """What holds for the whole search because of the cover, with the cautions of a heater."""
+    if asked is None:
+        return []
+    odds = "Odds are not counted under a cover: its air does not follow the errors of the forecast one to one."
+    notes = [
+        Finding(
+            level=Level.NOTE,
+            code="odds_under_cover",
+            message=odds,
+            hint="Compare with the search without a cover.",
+            source="GROUTJOBS",
+        )
+    ]
+    if asked.kind == CoverKind.SHADE:
+        return [*notes, _shade_note()]
+    enclosure = run.surroundings.covers[0]
+    if not isinstance(enclosure, Enclosure) or enclosure.air_c is None:
+        return notes
+    tent = tent_round(plan)
+    size = (
+        f"The enclosure is taken to stand {units.shown(ROOM_M, 'm', system)} outside the block, "
+        f"{units.shown(HEIGHT_M, 'm', system)} high, one sheet thick, its air changed {AIR_CHANGES:.0f} times an hour."
+    )
+    hint = "A smaller, tighter or insulated one needs less; the supplier of the heater sizes it."
+    told = Finding(level=Level.NOTE, code="enclosure_size", message=size, hint=hint, source="GROUTJOBS")
+    return [*heater_findings(heater_need(enclosure, tent, run, air), system), told, *notes]
+
+
+def _shade_note() -> Finding:
+    return Finding(
+        level=Level.NOTE,
+        code="shade_size",
+        message=f"The shade is taken to let {SUN_LEFT:.0%} of the sun through and to be as warm as the air.",
+        hint="A dark sheet close over the plate radiates: hang it high and leave the sides open.",
+        source="GROUTJOBS",
+    )
