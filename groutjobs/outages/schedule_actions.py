@@ -164,11 +164,18 @@ def ask_hours_again(*, outage: Outage, forecast: Forecast, by: User) -> Outage:
 
 @action
 def stop_schedule(*, schedule: OutageSchedule, by: User) -> OutageSchedule:
-    """End the computing soon; the best that was found until then is kept."""
+    """End the computing soon; the best that was found until then is kept.
+
+    Where no worker has it, because none runs or the one that had it died, it ends at once.
+    """
     if schedule.state not in STATES_UNDER_WAY:
         raise NotAllowed(f"{schedule} is not being computed; there is nothing to stop")
-    SolveState.objects.filter(schedule=schedule).update(stop_asked=True)
-    record(schedule, by=by, kind="outage_schedule.stop_asked", before=snapshot(schedule), extra={"stop": True})
+    before, solving = snapshot(schedule), SolveState.objects.filter(schedule=schedule)
+    if not solving.filter(working_until__gt=timezone.now()).exists():
+        schedule.state, schedule.reason = ScheduleState.FAILED, "It was stopped while nobody computed it."
+        schedule.save(update_fields=["state", "reason"])
+    solving.update(stop_asked=True)
+    record(schedule, by=by, kind="outage_schedule.stop_asked", before=before, extra={"stop": True})
     return schedule
 
 
@@ -187,7 +194,7 @@ def accept_schedule(*, schedule: OutageSchedule, by: User, reason: str = "") -> 
     if late and not reason.strip():
         raise NotAllowed(f"{', '.join(late)} would be late; write who agreed to that")
     _replace_accepted(schedule, by)
-    _choose_hours(schedule, by, reason.strip() or f"Schedule {schedule.number} was accepted.")
+    _choose_hours(schedule, by, reason.strip())
     before = snapshot(schedule)
     schedule.state, schedule.accepted_by, schedule.accepted_at = ScheduleState.ACCEPTED, by, timezone.now()
     schedule.save()
@@ -217,7 +224,7 @@ def _choose_hours(schedule: OutageSchedule, by: User, reason: str) -> None:
             by=by,
             outage=schedule.outage,
             align_by_at=dt.datetime.fromisoformat(row["due_at"]) if row["due_at"] else None,
-            reason=reason[:200],
+            reason=reason,
         )
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from groutjobs.accounts.models import Role, User
 from groutjobs.audit.models import Event
@@ -213,12 +214,17 @@ def test_accepting_chooses_the_pour_hours_and_replaces_the_one_before(outage: Ou
         accept_schedule(schedule=first, by=by)
 
 
-def test_an_accepted_hour_that_breaks_a_rule_by_then_is_refused_and_nothing_is_kept(outage: Outage, by: User) -> None:
+def test_an_hour_that_left_the_outage_meanwhile_is_accepted_only_with_a_reason(outage: Outage, by: User) -> None:
     schedule = asked(outage, by)
     change_outage(
         outage=outage, name="Spring", starts_at=outage.ends_at, ends_at=outage.ends_at + dt.timedelta(days=9), by=by,
         reason="moved",
     )  # fmt: skip
+    with pytest.raises(NotAllowed, match="write the reason"):
+        accept_schedule(schedule=schedule, by=by)
+    assert not ScheduledPour.objects.exists()
+    schedule.refresh_from_db()
+    assert schedule.state == ScheduleState.SOLVED
     accept_schedule(schedule=schedule, by=by, reason="kept although it moved")
     assert ScheduledPour.objects.get(is_current=True).findings[0]["code"] == "before_outage"
 
@@ -227,12 +233,22 @@ def test_only_one_is_computed_at_a_time_and_stopping_is_asked_once_it_runs(outag
     schedule = ask_schedule(outage=outage, seconds=5, by=by)
     with pytest.raises(NotAllowed, match="being computed"):
         ask_schedule(outage=outage, seconds=5, by=by)
+    state = SolveState.objects.filter(schedule=schedule)
+    state.update(working_until=timezone.now() + dt.timedelta(seconds=30))
     stop_schedule(schedule=schedule, by=by)
-    assert SolveState.objects.get(schedule=schedule).stop_asked
+    assert state.get().stop_asked
+    state.update(working_until=None)
     assert solve_if_waiting(schedule.pk) in {"solved", "out_of_time"}
     assert solve_if_waiting(schedule.pk) == "not waiting"
     with pytest.raises(NotAllowed, match="nothing to stop"):
         stop_schedule(schedule=OutageSchedule.objects.get(pk=schedule.pk), by=by)
+
+
+def test_stopping_one_that_nobody_computes_ends_it_and_another_can_be_asked_for(outage: Outage, by: User) -> None:
+    schedule = stop_schedule(schedule=ask_schedule(outage=outage, seconds=5, by=by), by=by)
+    assert schedule.state == ScheduleState.FAILED
+    assert solve_if_waiting(schedule.pk) == "not waiting"
+    assert asked(outage, by).state == ScheduleState.SOLVED
 
 
 def test_a_leased_schedule_is_not_computed_twice_and_a_dead_lease_is_taken_over(outage: Outage, by: User) -> None:
