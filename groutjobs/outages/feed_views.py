@@ -3,6 +3,7 @@
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.views.decorators.http import require_safe
 
 from groutjobs.accounts.access import allowed, person, public, row_or_404
 from groutjobs.accounts.models import EVERY_ROLE
@@ -35,10 +36,11 @@ def calendar_revoke(request: HttpRequest, outage_id: int) -> HttpResponse:
 
 
 @public
+@require_safe
 def calendar(request: HttpRequest, code: str) -> HttpResponse:
     """The accepted schedule as a calendar, for who knows the address, as long as its person has a role at the site."""
     link = calendar_link(actions.hash_of_code(code))
-    if link is None or request.method not in ("GET", "HEAD"):
+    if link is None:
         raise Http404
     outage = link.outage
     body = calendar_of(outage.name, outage.site.zone, accepted_schedule(outage))
