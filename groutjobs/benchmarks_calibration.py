@@ -2,9 +2,15 @@
 
 The hours are those of the typical year of Greensboro, North Carolina (NREL TMY3), that ships with pvlib: recorded
 hours, each month from another year. Nothing here is a forecast that anybody issued.
+
+Odds come true only if the truth lies about the forecast as the error says. An error laid upon the recorded hours does
+not give that: it makes the forecast rougher than any weather, and the odds lay their own errors upon these. So the
+forecast is drawn from those that would have had this truth: it leans on what is usual for the season, the more the
+further ahead, as forecasts of a service do.
 """
 
 import datetime as dt
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -18,19 +24,22 @@ from groutjobs.engineering.checks import Floats, require_between
 from groutjobs.engineering.cure import EPOXY_CLOCK
 from groutjobs.engineering.heat import simulate_machines, simulate_pours
 from groutjobs.engineering.materials import grout
+from groutjobs.engineering.psychrometrics import saturation_pressures_kpa
 from groutjobs.engineering.sky import Exposure
 from groutjobs.engineering.strength import EPOXY_MILESTONES, milestone_age_h, milestone_hours
 from groutjobs.errors import Unusable
 from groutjobs.scheduling.conditions import HourlyWeather, Predicted
 from groutjobs.scheduling.drawn import PourRuns, drawn_pours
 from groutjobs.scheduling.forecast_error import FORECAST_ERRORS, ErrorModel, draw_weathers
-from groutjobs.scheduling.hour_rows import shift_rule
+from groutjobs.scheduling.hour_rows import Bools, shift_rule
 from groutjobs.scheduling.limits import default_limits
 from groutjobs.scheduling.windows import PourHours, find_pour_hours
 from groutjobs.weather.years import TypicalYear, series_on_days, tmy3_year
 
 STATION = "723170TYA.CSV"
-DAYS, FIRST_DAY, DAYS_OF_YEAR = 10, dt.date(2025, 1, 12), 335
+DAYS, FIRST_DAY, DAYS_OF_YEAR = 10, dt.date(2025, 1, 1), 365
+SEASON_DAYS, SPELL_H, LEAST_SPREAD_K = 30, 48.0, 0.5
+"""Usual is what was recorded within so many days; warm and damp spells fade in SPELL_H. GROUTJOBS."""
 BANDS = ((0.05, 0.25), (0.25, 0.45), (0.45, 0.65), (0.65, 0.75), (0.75, 0.85), (0.85, 0.95), (0.95, 1.01))
 MODEL = replace(FORECAST_ERRORS, draws_rain=False)
 """The file does not tell rain at most hours, so rain is left out of both the odds and the truth."""
@@ -38,13 +47,38 @@ MODEL = replace(FORECAST_ERRORS, draws_rain=False)
 
 @dataclass(frozen=True)
 class Band:
-    """Start hours whose odds lie in a band: how many there were, their mean odds, and the share that held."""
+    """Start hours whose odds lie in a band: how many there were, their mean odds, and the share that held.
+
+    standard_error is that of held. Hours of one forecast hold or fail together, so it counts forecasts, not hours.
+    """
 
     low: float
     high: float
     count: int
     mean_odds: float
     held: float
+    standard_error: float
+
+
+@dataclass(frozen=True)
+class Season:
+    """What is usual about a day: means by the hour of the day in UTC, shape (24,), spread about them, correlation."""
+
+    air_c: Floats
+    dew_point_c: Floats
+    air_sd_k: float
+    dew_point_sd_k: float
+    correlation: float
+
+    @classmethod
+    def about(cls, year: TypicalYear, day: dt.date) -> "Season":
+        first_day, days = day - dt.timedelta(days=SEASON_DAYS), 2 * SEASON_DAYS + 1
+        hours = series_on_days(year, first_day, days, 0, ZoneInfo("UTC")).hours
+        air_c, dew_point_c = (np.array(hours[name]).reshape(days, 24) for name in ("temp_c", "dew_point_c"))
+        air_k, dew_point_k = air_c - air_c.mean(axis=0), dew_point_c - dew_point_c.mean(axis=0)
+        correlation = float(np.corrcoef(air_k.ravel(), dew_point_k.ravel())[0, 1])
+        means = air_c.mean(axis=0), dew_point_c.mean(axis=0)
+        return cls(*means, float(air_k.std()), float(dew_point_k.std()), correlation)
 
 
 def recorded_year() -> TypicalYear:
@@ -59,26 +93,29 @@ def reliability(every_days: int, *, told: ErrorModel = MODEL, known: ErrorModel 
     """
     require_between("days between forecasts", every_days, 1, 120, unit="days", source="GROUTJOBS")
     year, odds, held = recorded_year(), [], []
-    for number, day in enumerate(range(0, DAYS_OF_YEAR, every_days)):
-        truth = _weather(year, FIRST_DAY + dt.timedelta(days=day))
-        forecast = _forecast(truth, known, seed=10_000 + number)
+    for number, after_days in enumerate(range(0, DAYS_OF_YEAR, every_days)):
+        day = FIRST_DAY + dt.timedelta(days=after_days)
+        truth = later(_weather(year, day), 12 * (number % 2))
+        forecast = likely_forecast(truth, Season.about(year, day), known, seed=10_000 + number)
         given = _judged(forecast, told, seed=number)
         came = _judged(truth, None, seed=0)
         if given.odds is None:
             raise Unusable("benchmark", "the odds were not counted", source="GROUTJOBS")
         odds.append(given.odds.all_hold)
         held.append(came.acceptable)
-    return _bands(np.concatenate(odds), np.concatenate(held))
+    return [_band(low, high, odds, held) for low, high in BANDS]
 
 
-def _bands(odds: Floats, held: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[Band]:
-    found = []
-    for low, high in BANDS:
-        inside = (odds >= low) & (odds < high)
-        count = int(inside.sum())
-        means = (float(odds[inside].mean()), float(held[inside].mean())) if count else (float("nan"), float("nan"))
-        found.append(Band(low, high, count, *means))
-    return found
+def _band(low: float, high: float, odds: Sequence[Floats], held: Sequence[Bools]) -> Band:
+    """Of one forecast after another: odds of its start hours, and which of them held."""
+    inside = [(each >= low) & (each < high) for each in odds]
+    count = sum(int(where.sum()) for where in inside)
+    if not count:
+        return Band(low, high, 0, math.nan, math.nan, math.nan)
+    mean_odds = sum(float(each[where].sum()) for each, where in zip(odds, inside, strict=True)) / count
+    share = sum(int(each[where].sum()) for each, where in zip(held, inside, strict=True)) / count
+    off = [float((each[where] - share).sum()) for each, where in zip(held, inside, strict=True)]
+    return Band(low, high, count, mean_odds, share, math.hypot(*off) / count)
 
 
 def _weather(year: TypicalYear, day: dt.date) -> HourlyWeather:
@@ -93,15 +130,46 @@ def _weather(year: TypicalYear, day: dt.date) -> HourlyWeather:
     )
 
 
-def _forecast(truth: HourlyWeather, known: ErrorModel, seed: int) -> HourlyWeather:
-    """What is recorded until the issue, and after it the recorded hours with an error that grows with the lead."""
+def likely_forecast(truth: HourlyWeather, season: Season, known: ErrorModel, seed: int) -> HourlyWeather:
+    """What is recorded until the issue, and after it one of the forecasts that have this truth with the known error.
+
+    Forecast about season, and truth about forecast, are taken as normally distributed, so a forecast given the truth is
+    as well. Its spread about the season is what the error leaves of that of the truth.
+    """
     first = PAST_DAYS * 24
-    drawn = draw_weathers(later(truth, first), known, lead_h=0.0, seed=seed, n_samples=1)
+    count = len(truth.temp_c) - first
+    ahead_h, hour = np.arange(float(count)), truth.at(first).astimezone(dt.UTC).hour
+    usual = np.concatenate([row[(hour + np.arange(count)) % 24] for row in (season.air_c, season.dew_point_c)])
+    errors_k = np.concatenate([known.air_spread_k(ahead_h), known.dew_point_spread_k(ahead_h)])
+    total_k = np.repeat([season.air_sd_k, season.dew_point_sd_k], count)
+    spells_k = np.sqrt(np.maximum(total_k * total_k - errors_k * errors_k, LEAST_SPREAD_K * LEAST_SPREAD_K))
+    error = _covariance(errors_k, known.time_constant_h, known.dew_point_correlation)
+    lean = np.linalg.solve(error + _covariance(spells_k, SPELL_H, season.correlation), error).T
+    off = np.concatenate([truth.temp_c[first:], truth.dew_point_c[first:]]) - usual
+    left = error - lean @ error
+    random = np.random.default_rng(seed)
+    drawn = random.multivariate_normal(off - lean @ off, (left + left.T) / 2, method="eigh", check_valid="ignore")
+    air_c, dew_point_c = np.split(usual + drawn, 2)
+    return _with_air(truth, air_c, np.minimum(dew_point_c, air_c), first)
+
+
+def _covariance(spread_k: Floats, time_constant_h: float, correlation: float) -> Floats:
+    """Of air temperature and dew point, one after the other: spreads by the hour that fade in the same time."""
+    hours = np.arange(len(spread_k) // 2)
+    fading = np.exp(-np.abs(hours[:, None] - hours) / time_constant_h)
+    return np.asarray(np.outer(spread_k, spread_k) * np.kron([[1.0, correlation], [correlation, 1.0]], fading))
+
+
+def _with_air(truth: HourlyWeather, air_c: Floats, dew_point_c: Floats, first: int) -> HourlyWeather:
+    """The recorded weather with other air from an hour on."""
+    vapour = saturation_pressures_kpa(dew_point_c) / saturation_pressures_kpa(truth.dew_point_c[first:])
+    room = saturation_pressures_kpa(air_c) / saturation_pressures_kpa(truth.temp_c[first:])
+    humidity = np.minimum(truth.relative_humidity[first:] * vapour / room, 1.0)
     return replace(
         truth,
-        temp_c=_joined(truth.temp_c, drawn.temp_c[0], first),
-        dew_point_c=_joined(truth.dew_point_c, drawn.dew_point_c[0], first),
-        relative_humidity=_joined(truth.relative_humidity, drawn.relative_humidity[0], first),
+        temp_c=_joined(truth.temp_c, air_c, first),
+        dew_point_c=_joined(truth.dew_point_c, dew_point_c, first),
+        relative_humidity=_joined(truth.relative_humidity, humidity, first),
     )
 
 
@@ -138,7 +206,7 @@ def _judged(weather: HourlyWeather, spread: ErrorModel | None, seed: int) -> Pou
 
 def table(bands: Sequence[Band]) -> Iterator[str]:
     """The lines of a reliability table."""
-    yield f"{'odds given':<14}{'start hours':>12}{'mean odds':>12}{'held':>8}"
+    yield f"{'odds given':<14}{'start hours':>12}{'mean odds':>12}{'held':>8}{'give or take':>14}"
     for band in bands:
         shown = f"{band.low:.0%} to {min(band.high, 1.0):.0%}"
-        yield f"{shown:<14}{band.count:>12}{band.mean_odds:>12.1%}{band.held:>8.1%}"
+        yield f"{shown:<14}{band.count:>12}{band.mean_odds:>12.1%}{band.held:>8.1%}{band.standard_error:>14.1%}"
