@@ -38,10 +38,10 @@ from groutjobs.equipment.geometry import MachineDrawing, Pad, Region, RoundPart
 from groutjobs.errors import Unusable
 from groutjobs.scheduling.conditions import CureForecast, HourlyWeather, PlacementNeed, Predicted, ShiftHours
 from groutjobs.scheduling.drawn import PourRuns, drawn_pours
-from groutjobs.scheduling.forecast_error import FORECAST_ERRORS, SAMPLES, draw_weathers
+from groutjobs.scheduling.forecast_error import FORECAST_ERRORS, SAMPLES, ErrorModel, draw_weathers
 from groutjobs.scheduling.hour_rows import shift_rule
 from groutjobs.scheduling.limits import default_limits
-from groutjobs.scheduling.windows import find_pour_hours
+from groutjobs.scheduling.windows import PourHours, find_pour_hours
 
 HOUR_S = 3600.0
 PAST_DAYS = 10
@@ -213,8 +213,10 @@ def invented_case(air: HourlyAir, number: int) -> Case:
     )
 
 
-def search_machine(weather: HourlyWeather, before: Temperatures, number: int, *, with_odds: bool = False) -> int:
-    """Temperatures after the pour, cure and every hour judged, for one machine; how many runs were found.
+def judged_hours(
+    weather: HourlyWeather, before: Temperatures, *, spread: ErrorModel | None = None, seed: int = 0
+) -> PourHours:
+    """Temperatures after the pour, cure and every hour judged, for one machine; with a spread the odds too.
 
     Its alignment is due two days before the forecast ends. Odds are counted in as many weathers as the app draws.
     """
@@ -225,30 +227,30 @@ def search_machine(weather: HourlyWeather, before: Temperatures, number: int, *,
     if before.plate_c is None or after.grout_coldest_c is None:
         raise Unusable("benchmark", "plate and grout are missing", source="GROUTJOBS")
     ready = milestone_hours(EPOXY_MILESTONES, np.arange(planned.n_hours + 1.0), after.grout_coldest_c, EPOXY_CLOCK)
-    cure = cure_by(planned, ready)
+    cure = _cure(planned, ready)
     answer = find_pour_hours(
         planned,
         Predicted(concrete_c=before.concrete_surface_c[first:], plate_c=before.plate_c[first:]),
-        pour_need(),
+        _need(),
         default_limits("epoxy", Exposure.OPEN),
-        spell_rules=(shift_rule(shift_hours(), planned),),
+        spell_rules=(shift_rule(_shift(), planned),),
         cure=cure,
     )
-    if with_odds:
-        ages_h = {milestone.code: milestone_age_h(milestone) for milestone in EPOXY_MILESTONES}
-        runs = PourRuns(before=before, after=after, air=air, first=first, clock=EPOXY_CLOCK, ages_h=ages_h)
-        drawn = draw_weathers(planned, FORECAST_ERRORS, lead_h=0.0, seed=number)
-        answer = answer.with_odds(drawn_pours(drawn, planned, runs, answer.need, cure, asked=answer.within_spells))
-    return len(answer.pour_windows())
+    if spread is None:
+        return answer
+    ages_h = {milestone.code: milestone_age_h(milestone) for milestone in EPOXY_MILESTONES}
+    runs = PourRuns(before=before, after=after, air=air, first=first, clock=EPOXY_CLOCK, ages_h=ages_h)
+    drawn = draw_weathers(planned, spread, lead_h=0.0, seed=seed)
+    return answer.with_odds(drawn_pours(drawn, planned, runs, answer.need, cure, asked=answer.within_spells))
 
 
-def cure_by(planned: HourlyWeather, ready: dict[str, Floats]) -> list[CureForecast]:
+def _cure(planned: HourlyWeather, ready: dict[str, Floats]) -> list[CureForecast]:
     due_at = planned.at(planned.n_hours - 48.0) if planned.n_hours > 48 else planned.at(planned.n_hours)
     return [
         CureForecast(
             code=code,
             label=code,
-            ready_h=hours + pour_need().placement_h,
+            ready_h=hours + _need().placement_h,
             source="GROUTJOBS",
             due_at=due_at if code == "align" else None,
         )
@@ -256,12 +258,12 @@ def cure_by(planned: HourlyWeather, ready: dict[str, Floats]) -> list[CureForeca
     ]
 
 
-def pour_need() -> PlacementNeed:
+def _need() -> PlacementNeed:
     life = (WorkingLifePoint(10.0, 150.0), WorkingLifePoint(23.0, 90.0), WorkingLifePoint(35.0, 45.0))
     return PlacementNeed(placement_h=2.5, protection_h=48.0, batch_min=20.0, material_c=21.0, working_life_points=life)
 
 
-def shift_hours() -> ShiftHours:
+def _shift() -> ShiftHours:
     return ShiftHours(timezone=ZONE, weekdays=frozenset(range(7)), first=clock(6), last=clock(18))
 
 
@@ -291,8 +293,9 @@ def _search_machines(weather: HourlyWeather, count: int, *, with_odds: bool) -> 
     """Temperatures before the pour for all machines at once, then each of them by itself."""
     air = weather.for_heat()
     runs = simulate_machines([invented_case(air, number) for number in range(count)])
+    spread = FORECAST_ERRORS if with_odds else None
     for number, before in enumerate(runs):
-        search_machine(weather, before, number, with_odds=with_odds)
+        judged_hours(weather, before, spread=spread, seed=number).pour_windows()
 
 
 def rectangle(x_mm: float, y_mm: float, length_mm: float, width_mm: float) -> tuple[tuple[float, float], ...]:

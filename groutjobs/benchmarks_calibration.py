@@ -19,21 +19,15 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pvlib
 
-from groutjobs.benchmarks import PAST_DAYS, ZONE, cure_by, invented_case, later, pour_need, shift_hours
+from groutjobs.benchmarks import PAST_DAYS, ZONE, invented_case, judged_hours, later
 from groutjobs.engineering.checks import Floats, require_between
-from groutjobs.engineering.cure import EPOXY_CLOCK
-from groutjobs.engineering.heat import simulate_machines, simulate_pours
-from groutjobs.engineering.materials import grout
+from groutjobs.engineering.heat import simulate_machines
 from groutjobs.engineering.psychrometrics import saturation_pressures_kpa
-from groutjobs.engineering.sky import Exposure
-from groutjobs.engineering.strength import EPOXY_MILESTONES, milestone_age_h, milestone_hours
 from groutjobs.errors import Unusable
-from groutjobs.scheduling.conditions import HourlyWeather, Predicted
-from groutjobs.scheduling.drawn import PourRuns, drawn_pours
-from groutjobs.scheduling.forecast_error import FORECAST_ERRORS, ErrorModel, draw_weathers
-from groutjobs.scheduling.hour_rows import Bools, shift_rule
-from groutjobs.scheduling.limits import default_limits
-from groutjobs.scheduling.windows import PourHours, find_pour_hours
+from groutjobs.scheduling.conditions import HourlyWeather
+from groutjobs.scheduling.forecast_error import FORECAST_ERRORS, ErrorModel
+from groutjobs.scheduling.hour_rows import Bools
+from groutjobs.scheduling.windows import PourHours
 from groutjobs.weather.years import TypicalYear, series_on_days, tmy3_year
 
 STATION = "723170TYA.CSV"
@@ -179,29 +173,8 @@ def _joined(recorded: Floats, drawn: Floats, first: int) -> Floats:
 
 def _judged(weather: HourlyWeather, spread: ErrorModel | None, seed: int) -> PourHours:
     """Every start hour judged as the app does; with a spread its odds too."""
-    first, air = PAST_DAYS * 24, weather.for_heat()
-    planned, before = later(weather, first), simulate_machines([invented_case(air, 5)])[0]
-    after = simulate_pours(
-        before, air, np.arange(first, air.n_hours + 1), planned.n_hours, grout("epoxy"), grout_c=21.0
-    )  # fmt: skip
-    if before.plate_c is None or after.grout_coldest_c is None:
-        raise Unusable("benchmark", "plate and grout are missing", source="GROUTJOBS")
-    ready = milestone_hours(EPOXY_MILESTONES, np.arange(planned.n_hours + 1.0), after.grout_coldest_c, EPOXY_CLOCK)
-    cure = cure_by(planned, ready)
-    answer = find_pour_hours(
-        planned,
-        Predicted(concrete_c=before.concrete_surface_c[first:], plate_c=before.plate_c[first:]),
-        pour_need(),
-        default_limits("epoxy", Exposure.OPEN),
-        spell_rules=(shift_rule(shift_hours(), planned),),
-        cure=cure,
-    )
-    if spread is None:
-        return answer
-    ages_h = {milestone.code: milestone_age_h(milestone) for milestone in EPOXY_MILESTONES}
-    runs = PourRuns(before=before, after=after, air=air, first=first, clock=EPOXY_CLOCK, ages_h=ages_h)
-    drawn = draw_weathers(planned, spread, lead_h=0.0, seed=seed)
-    return answer.with_odds(drawn_pours(drawn, planned, runs, answer.need, cure, asked=answer.within_spells))
+    before = simulate_machines([invented_case(weather.for_heat(), 5)])[0]
+    return judged_hours(weather, before, spread=spread, seed=seed)
 
 
 def table(bands: Sequence[Band]) -> Iterator[str]:

@@ -10,7 +10,7 @@ from typing import Any
 from groutjobs.engineering import ENGINE_VERSION
 from groutjobs.errors import Unusable
 from groutjobs.outages.choices import preparation
-from groutjobs.outages.models import Outage, OutageCrew, OutageJob
+from groutjobs.outages.models import Outage, OutageCrew, OutageJob, Skill
 from groutjobs.planning.models import GroutKind
 from groutjobs.scheduling import problem
 from groutjobs.scheduling.calendar import CrewCalendar
@@ -21,6 +21,7 @@ from groutjobs.scheduling.serial import greedy
 from groutjobs.scheduling.solve import solve
 from groutjobs.scheduling.usual_steps import ALIGNER, MIXER, usual_steps
 from groutjobs.windows.models import PourHours
+from groutjobs.windows.result import iso
 
 MINUTES = 60
 JACKSCREWS_AS = "strip"
@@ -114,7 +115,7 @@ def _crews(asked: Asked) -> list[problem.Crew]:
     off = frozenset(dt.date.fromisoformat(day) for day in asked.outage.days_off)
     zone = asked.outage.site.zone
     crews = [_crew(crew.name, crew, off, zone) for crew in asked.crews]
-    for skill in ("mechanical", "concrete", "grout"):
+    for skill in Skill.values:
         like = next((crew for crew in asked.crews if skill in crew.skills), None)
         for number in range(asked.what_if.get(skill, 0)):
             if like is None:
@@ -215,14 +216,14 @@ def schedule_json(asked: Asked, watched: Watched) -> dict[str, Any]:
 def _score_json(score: problem.Score | None) -> dict[str, Any] | None:
     if score is None:
         return None
-    return {"late_h": round(score.late_h, 2), "risk": round(score.risk, 3), "finish_at": _iso(score.finish_at)}
+    return {"late_h": round(score.late_h, 2), "risk": round(score.risk, 3), "finish_at": iso(score.finish_at)}
 
 
 def _inputs(asked: Asked, outage: problem.Outage) -> dict[str, Any]:
     searches = {facts.tag: facts.search.pk for facts in asked.jobs if facts.search is not None}
     return {
-        "starts_at": _iso(outage.starts_at),
-        "ends_at": _iso(outage.ends_at),
+        "starts_at": iso(outage.starts_at),
+        "ends_at": iso(outage.ends_at),
         "tools": dict(outage.tools),
         "days_off": list(asked.outage.days_off),
         "crews": [
@@ -237,7 +238,7 @@ def _inputs(asked: Asked, outage: problem.Outage) -> dict[str, Any]:
         "jobs": {
             facts.tag: {
                 "plan": facts.job.plan_id,
-                "due_at": _iso(facts.job.due_at) if facts.job.due_at else None,
+                "due_at": iso(facts.job.due_at) if facts.job.due_at else None,
                 "weight": facts.job.weight,
                 "hours_of_steps": facts.job.hours_of_steps,
                 "locked": facts.job.locked,
@@ -260,8 +261,8 @@ def _steps_json(outage: problem.Outage, schedule: problem.Schedule) -> list[dict
             "label": labels[one.job, one.step].label,
             "kind": labels[one.job, one.step].kind.value,
             "skill": labels[one.job, one.step].skill,
-            "starts_at": _iso(one.starts_at),
-            "ends_at": _iso(one.ends_at),
+            "starts_at": iso(one.starts_at),
+            "ends_at": iso(one.ends_at),
             "crews": list(one.crews),
             "locked": labels[one.job, one.step].locked_at is not None,
         }
@@ -277,10 +278,10 @@ def _job_json(outage: problem.Outage, schedule: problem.Schedule, job: problem.J
     taken = next((hour for hour in job.pour_hours if pour and hour.starts_at == pour.starts_at), None)
     return {
         "tag": job.tag,
-        "pour_at": _iso(pour.starts_at) if pour else None,
-        "align_at": _iso(taken.starts_at + dt.timedelta(hours=taken.ready_h["align"])) if taken else None,
-        "done_at": _iso(schedule.done_at(job)),
-        "due_at": _iso(job.due_at) if job.due_at else None,
+        "pour_at": iso(pour.starts_at) if pour else None,
+        "align_at": iso(taken.starts_at + dt.timedelta(hours=taken.ready_h["align"])) if taken else None,
+        "done_at": iso(schedule.done_at(job)),
+        "due_at": iso(job.due_at) if job.due_at else None,
         "late_h": round(late_h, 2),
         "odds": round(schedule.odds(job), 3) if counted else None,
         "offered": _spans(job),
@@ -297,11 +298,7 @@ def _spans(job: problem.Job) -> list[list[str]]:
             spans[-1][1] = at
         else:
             spans.append([at, at])
-    return [[_iso(begins), _iso(ends)] for begins, ends in spans]
-
-
-def _iso(moment: dt.datetime) -> str:
-    return moment.astimezone(dt.UTC).isoformat(timespec="seconds")
+    return [[iso(begins), iso(ends)] for begins, ends in spans]
 
 
 def computed(asked: Asked, tick: Callable[[Watched], bool]) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from groutjobs.outages.models import Outage, ScheduledPour
 from groutjobs.planning.models import GroutKind
 from groutjobs.windows.models import PourHours
 from groutjobs.windows.queries import StartHour, start_hour
+from groutjobs.windows.result import iso
 
 PREPARATION = {
     GroutKind.EPOXY: (48.0, "condition the material, pallet opened", "BLOCH-MCM"),
@@ -47,7 +48,7 @@ class Choice:
         return work | {row.code: _milestone(row.label, row.at, row.source) for row in self.hour.milestones}
 
     def align_at(self) -> dt.datetime | None:
-        return next((row.at for row in self.hour.milestones if row.code == "align"), None)
+        return self.hour.reached_at("align")
 
     def findings(self, others: Iterable[ScheduledPour]) -> list[Finding]:
         """What speaks against this choice; others are the pours chosen for other plans of the site."""
@@ -116,7 +117,7 @@ def preparation(result: dict[str, Any]) -> tuple[float, str, str]:
 
 
 def _milestone(label: str, at: dt.datetime | None, source: str) -> dict[str, Any]:
-    return {"label": label, "at": at.astimezone(dt.UTC).isoformat(timespec="seconds") if at else None, "source": source}
+    return {"label": label, "at": iso(at) if at else None, "source": source}
 
 
 def _finding(level: Level, code: str, message: str, hint: str, margin: float | None = None) -> Finding:

@@ -5,9 +5,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from groutjobs.findings import Level
 from groutjobs.outages.models import OutageSchedule
 from groutjobs.windows.models import PourHours
 from groutjobs.windows.odds import share_words
+from groutjobs.windows.queries import StartHour, start_hour
 
 HOUR = dt.timedelta(hours=1)
 LEAST_SHIFT_H = 1.0
@@ -43,25 +45,22 @@ def moved_since(schedule: OutageSchedule, newest: Mapping[int, PourHours], syste
 
 def _moved(row: dict[str, Any], search: PourHours, system: str) -> Moved:
     pour_at = dt.datetime.fromisoformat(row["pour_at"])
-    hours = {hour["at"]: index for index, hour in enumerate(search.result["hours"])}
-    index = hours.get(row["pour_at"])
+    index = next((index for index, hour in enumerate(search.result["hours"]) if hour["at"] == row["pour_at"]), None)
     tag = row["tag"]
     if index is None:
         words = ["The newer forecast does not reach its pour hour; search again when one does."]
         return Moved(tag, search, pour_at, stands=False, words=words)
-    hour = search.result["hours"][index]
-    words = [*_blocked(hour, search, system), *_odds(row, hour), *_alignment(row, search, index)]
-    return Moved(tag, search, pour_at, stands=bool(hour["ok"]), words=words)
+    hour = start_hour(search, index, system)
+    words = [*_blocked(hour), *_odds(row, search.hour(index)), *_alignment(row, hour)]
+    return Moved(tag, search, pour_at, stands=hour.ok, words=words)
 
 
-def _blocked(hour: dict[str, Any], search: PourHours, system: str) -> list[str]:
+def _blocked(hour: StartHour) -> list[str]:
     """Each rule that stands in the way now; none stood there when the schedule took the hour."""
-    labels = {rule["code"]: rule["label"] for rule in search.result["rules"]}
-    message = "message_us" if system == "us" else "message"
     return [
-        f"Its hour is not acceptable any more, {labels[finding['code']]}: {finding[message]}"
-        for finding in hour["findings"]
-        if finding["level"] == "blocker"
+        f"Its hour is not acceptable any more, {finding.about}: {finding.message}"
+        for finding in hour.findings
+        if finding.level is Level.BLOCKER
     ]
 
 
@@ -72,11 +71,11 @@ def _odds(row: dict[str, Any], hour: dict[str, Any]) -> list[str]:
     return [f"Odds that all limits hold went from {share_words(row['odds'])} to {share_words(odds)}."]
 
 
-def _alignment(row: dict[str, Any], search: PourHours, index: int) -> list[str]:
-    align = next((each["at"][index] for each in search.result["milestones"] if each["code"] == "align"), None)
-    if align is None:
+def _alignment(row: dict[str, Any], hour: StartHour) -> list[str]:
+    align_at = hour.reached_at("align")
+    if align_at is None:
         return ["The newer forecast ends before alignment can start."]
-    shift_h = (dt.datetime.fromisoformat(align) - dt.datetime.fromisoformat(row["align_at"])) / HOUR
+    shift_h = (align_at - dt.datetime.fromisoformat(row["align_at"])) / HOUR
     if abs(shift_h) < LEAST_SHIFT_H:
         return []
     side = "later" if shift_h > 0 else "earlier"

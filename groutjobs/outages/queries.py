@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from typing import Any
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
 
 from groutjobs.accounts.models import Membership
 from groutjobs.equipment.models import Site
@@ -19,6 +19,9 @@ from groutjobs.outages.models import (
 )
 from groutjobs.planning.models import PlanState, PourPlan
 from groutjobs.windows.models import PourHours
+
+TOLD_OF_RESULT = ("score", "greedy", "late_bound_h", "proven")
+"""Keys of the result of a schedule that stand in a row beside other schedules."""
 
 
 def scheduled_pour(plan: PourPlan) -> ScheduledPour | None:
@@ -71,12 +74,15 @@ def jobs_of(outage: Outage) -> list[JobFacts]:
     return [JobFacts(job=job, search=searches.get(job.search_id)) for job in jobs]
 
 
+def whole_searches(ids: Iterable[int | None]) -> QuerySet[PourHours]:
+    """Searches with all that choosing one of their hours takes: plan and forecast whole."""
+    rows = PourHours.objects.filter(pk__in=[each for each in ids if each])
+    return rows.select_related("plan__machine__site", "forecast").defer("forecast__note")
+
+
 def searches_by_id(ids: Iterable[int | None]) -> dict[int | None, PourHours]:
-    """Searches with their plans, by number."""
-    rows = PourHours.objects.filter(pk__in=[each for each in ids if each]).select_related(
-        "plan__machine__site", "forecast"
-    )
-    return {row.pk: row for row in rows.defer("forecast__note")}
+    """Searches by number, without the long columns of plan and forecast."""
+    return {row.pk: row for row in whole_searches(ids).defer("plan__result", "forecast__hours", "forecast__note")}
 
 
 def asked_for(schedule: OutageSchedule) -> Asked:
@@ -91,9 +97,10 @@ def asked_for(schedule: OutageSchedule) -> Asked:
     )
 
 
-def schedules_listed(outage: Outage) -> QuerySet[OutageSchedule]:
-    """All schedules of an outage, newest first, with their people."""
-    return OutageSchedule.objects.filter(outage=outage).select_related("asked_by", "accepted_by", "solving")
+def schedules_listed(outage: Outage) -> QuerySet[Any]:
+    """All schedules of an outage, newest first, with their people and, of the long results, what a row tells."""
+    rows = OutageSchedule.objects.filter(outage=outage).select_related("asked_by").defer("result")
+    return rows.annotate(**{name: F(f"result__{name}") for name in TOLD_OF_RESULT})
 
 
 def plans_to_schedule(outage: Outage) -> QuerySet[PourPlan]:

@@ -21,7 +21,7 @@ from groutjobs.outages.models import (
     ScheduleState,
     SolveState,
 )
-from groutjobs.outages.queries import crews_of, jobs_of, searches_by_id
+from groutjobs.outages.queries import crews_of, jobs_listed, whole_searches
 from groutjobs.outages.tasks import search_again, solve_schedule
 from groutjobs.planning.models import PlanState, PourPlan
 from groutjobs.weather.models import Forecast
@@ -144,12 +144,11 @@ def _lacks(outage: Outage) -> list[str]:
     lacks = []
     if not crews_of(outage):
         lacks.append("The outage has no crew; add at least one.")
-    jobs = jobs_of(outage)
+    jobs = list(jobs_listed(outage))
     if not jobs:
         lacks.append("The outage has no job; add the plan of at least one machine.")
-    return lacks + [
-        f"{facts.tag} has no pour hours; search them before it is scheduled." for facts in jobs if facts.search is None
-    ]
+    bare = [job.plan.machine.tag for job in jobs if job.search_id is None]
+    return lacks + [f"{tag} has no pour hours; search them before it is scheduled." for tag in bare]
 
 
 @action
@@ -214,7 +213,7 @@ def _replace_accepted(schedule: OutageSchedule, by: User) -> None:
 def _choose_hours(schedule: OutageSchedule, by: User, reason: str) -> None:
     rows = {job["tag"]: job for job in schedule.result["jobs"]}
     jobs = schedule.result["inputs"]["jobs"]
-    searches = searches_by_id(row["pour_hours"] for row in jobs.values())
+    searches = {search.pk: search for search in whole_searches(row["pour_hours"] for row in jobs.values())}
     for tag, row in rows.items():
         found = searches[jobs[tag]["pour_hours"]]
         choose_hour(

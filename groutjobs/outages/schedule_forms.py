@@ -15,6 +15,7 @@ from groutjobs.fields import QuantityField, RowPickField, SheetForm, TextField, 
 from groutjobs.outages.models import OutageCrew, OutageJob, Skill
 from groutjobs.planning.models import PourPlan
 from groutjobs.weather.models import Forecast
+from groutjobs.windows.result import iso
 
 StepHours = Sequence[tuple[str, str, float]]
 MOST_DAYS_OFF = 60
@@ -160,11 +161,7 @@ class JobForm(SheetForm):
             "due_at": given["due_at"],
             "weight": given["weight"],
             "hours_of_steps": {code: given[f"hours_{code}"] for code in codes if given[f"hours_{code}"] is not None},
-            "locked": {
-                code: given[f"held_{code}"].astimezone(dt.UTC).isoformat(timespec="seconds")
-                for code in codes
-                if given.get(f"held_{code}")
-            },
+            "locked": {code: iso(given[f"held_{code}"]) for code in codes if given.get(f"held_{code}")},
         }
 
 

@@ -2,12 +2,14 @@
 
 import datetime as dt
 import itertools
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from groutjobs.outages.models import STATES_TO_ACCEPT, OutageSchedule, ScheduleState
 from groutjobs.windows.odds import share_words
+from groutjobs.windows.queries import moment_of
 
 WHAT_IF_WORDS = {
     "mixers": "{} more mixers",
@@ -62,6 +64,7 @@ class ScheduleRow:
     what_if: list[str]
     late_h: float | None
     bound_h: float | None
+    is_proven: bool
     greedy_late_h: float | None
     risk: float | None
     finish_at: dt.datetime | None
@@ -71,7 +74,7 @@ class ScheduleRow:
         """What is known of how good it is, in words."""
         if self.late_h is None or self.bound_h is None:
             return ""
-        if self.schedule.result["proven"]:
+        if self.is_proven:
             return "proven: no schedule is better"
         if self.late_h <= self.bound_h + 0.005:
             return "no schedule is less late"
@@ -85,12 +88,12 @@ def job_rows(schedule: OutageSchedule) -> list[JobRow]:
 
 
 def _job(row: dict[str, Any]) -> JobRow:
-    done_at, due_at = dt.datetime.fromisoformat(row["done_at"]), _moment(row["due_at"])
+    done_at, due_at = dt.datetime.fromisoformat(row["done_at"]), moment_of(row["due_at"])
     spare_h = (due_at - done_at) / dt.timedelta(hours=1) if due_at else None
     return JobRow(
         tag=row["tag"],
-        pour_at=_moment(row["pour_at"]),
-        align_at=_moment(row["align_at"]),
+        pour_at=moment_of(row["pour_at"]),
+        align_at=moment_of(row["align_at"]),
         done_at=done_at,
         due_at=due_at,
         late_h=row["late_h"],
@@ -123,19 +126,16 @@ def _step(row: dict[str, Any], tz: ZoneInfo) -> StepRow:
     )
 
 
-def schedule_row(schedule: OutageSchedule) -> ScheduleRow:
-    result = schedule.result
-    score, simple = result.get("score") or {}, result.get("greedy") or {}
+def schedule_row(schedule: OutageSchedule, told: Mapping[str, Any]) -> ScheduleRow:
+    """`told` is the result of the schedule, or of it what queries.schedules_listed() brings."""
+    score, simple = told.get("score") or {}, told.get("greedy") or {}
     return ScheduleRow(
         schedule=schedule,
         what_if=[WHAT_IF_WORDS[name].format(count) for name, count in schedule.what_if.items() if count],
         late_h=score.get("late_h"),
-        bound_h=result.get("late_bound_h"),
+        bound_h=told.get("late_bound_h"),
+        is_proven=bool(told.get("proven")),
         greedy_late_h=simple.get("late_h"),
         risk=score.get("risk"),
-        finish_at=_moment(score.get("finish_at")),
+        finish_at=moment_of(score.get("finish_at")),
     )
-
-
-def _moment(text: str | None) -> dt.datetime | None:
-    return dt.datetime.fromisoformat(text) if text else None

@@ -62,7 +62,7 @@ def outage_work(request: HttpRequest, outage_id: int) -> HttpResponse:
         "crews": crews_of(outage),
         "jobs": list(jobs_listed(outage)),
         "plans": plans_to_schedule(outage),
-        "rows": [schedule_row(schedule) for schedule in schedules],
+        "rows": [schedule_row(schedule, vars(schedule)) for schedule in schedules],
         "under_way": any(schedule.state in STATES_UNDER_WAY for schedule in schedules),
         "may_write": may(request, outage, WRITERS),
     }
@@ -83,7 +83,7 @@ def schedule_detail(request: HttpRequest, schedule_id: int) -> HttpResponse:
     context = {
         "site": site,
         "schedule": schedule,
-        "row": schedule_row(schedule),
+        "row": schedule_row(schedule, schedule.result),
         "is_there": is_there,
         "is_computing": is_computing,
         "news": schedule.solving.progress if is_computing else {},

@@ -32,7 +32,7 @@ from groutjobs.engineering.strength import (
     milestone_hours,
 )
 from groutjobs.equipment.models import Site
-from groutjobs.errors import NotAllowed, OutOfRange
+from groutjobs.errors import NotAllowed
 from groutjobs.findings import Level
 from groutjobs.planning.models import GroutKind, PourPlan
 from groutjobs.scheduling.conditions import (
@@ -57,7 +57,7 @@ from groutjobs.scheduling.windows import PourHours as Answer
 from groutjobs.scheduling.windows import find_pour_hours
 from groutjobs.weather.models import Forecast, ForecastSource
 from groutjobs.weather.queries import typical_hours_before
-from groutjobs.windows.covers import cover_json, cover_notes, covers_of, weather_under
+from groutjobs.windows.covers import cover_json, cover_notes, covers_of, hour_in, weather_under
 from groutjobs.windows.models import WEIGHT_LEVELS, Weight
 from groutjobs.windows.notes import BeforeForecast, notes_about
 from groutjobs.windows.question import Question
@@ -267,16 +267,7 @@ def _days_after_warmest(forecast: Forecast, site: Any) -> float:
 def _measured(forecast: Forecast, question: Question, added: int) -> tuple[MeasuredConcrete, ...]:
     if question.measured_c is None or question.measured_at is None:
         return ()
-    hour = round((question.measured_at - forecast.starts_at) / dt.timedelta(hours=1))
-    if not 0 <= hour < forecast.hour_count:
-        raise OutOfRange(
-            "hour of the concrete measurement in the forecast",
-            hour,
-            low=0,
-            high=forecast.hour_count - 1,
-            unit="h",
-            source="GROUTJOBS",
-        )
+    hour = hour_in(forecast, question.measured_at, "hour of the concrete measurement")
     return (MeasuredConcrete(hour + added, question.measured_c),)
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from groutjobs.windows.models import PourHours, Weight
 from groutjobs.windows.odds import OddsShown, odds_shown
-from groutjobs.windows.queries import milestones_at
+from groutjobs.windows.queries import milestones_at, moment_of
 from groutjobs.windows.question import CoverKind
 
 
@@ -47,20 +47,20 @@ def _measure(search: PourHours) -> Measure:
     asked, cover = result["inputs"], result["inputs"].get("cover") or {}
     run = next(iter(result["runs"]), None)
     ok = [hour["at"] for hour in result["hours"] if hour["ok"]]
-    best_at = _moment(run["best_at"]) if run else None
-    cover_from = _moment(cover.get("from_at"))
+    best_at = moment_of(run["best_at"]) if run else None
+    cover_from = moment_of(cover.get("from_at"))
     return Measure(
         search=search,
         shift=str(Weight(asked["shift"]).label),
         daylight=str(Weight(asked["daylight"]).label),
         cover=str(CoverKind(cover.get("kind", CoverKind.NONE)).label),
         cover_from=cover_from,
-        cover_to=_moment(cover.get("to_at")),
+        cover_to=moment_of(cover.get("to_at")),
         held_c=cover.get("held_c"),
         peak_heat_kw=cover.get("peak_heat_kw"),
         mean_heat_kw=cover.get("mean_heat_kw"),
         hours_count=len(ok),
-        first_at=_moment(ok[0]) if ok else None,
+        first_at=moment_of(ok[0]) if ok else None,
         best_at=best_at,
         best=run["best"] if run else None,
         odds=odds_shown(result, run) if run else None,
@@ -73,7 +73,3 @@ def _align(search: PourHours, run: dict[str, Any] | None) -> dt.datetime | None:
     if run is None:
         return None
     return next((row.at for row in milestones_at(search, run["best"]) if row.code == "align"), None)
-
-
-def _moment(text: str | None) -> dt.datetime | None:
-    return dt.datetime.fromisoformat(text) if text else None

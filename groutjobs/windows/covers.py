@@ -18,6 +18,7 @@ from groutjobs.planning.models import PourPlan
 from groutjobs.scheduling.conditions import HourlyWeather
 from groutjobs.weather.models import Forecast
 from groutjobs.windows.question import CoverAsked, CoverKind
+from groutjobs.windows.result import iso
 
 SUN_LEFT = 0.2
 """Part of the sun that a usual shade cloth or a light roof lets through [GROUTJOBS]."""
@@ -30,7 +31,8 @@ def covers_of(asked: CoverAsked | None, forecast: Forecast, added_h: int) -> Cov
     """The cover on the axis of a run that begins so many hours before the forecast; none where none is asked."""
     if asked is None:
         return ()
-    from_h, to_h = (_hour(name, at, forecast) for name, at in (("first", asked.from_at), ("last", asked.to_at)))
+    from_h = hour_in(forecast, asked.from_at, "first hour of the cover")
+    to_h = hour_in(forecast, asked.to_at, "last hour of the cover")
     if to_h <= from_h:
         raise OutOfRange("last hour of the cover", to_h, low=from_h + 1, unit="h", source="GROUTJOBS")
     from_h, to_h = from_h + added_h, to_h + added_h
@@ -39,13 +41,11 @@ def covers_of(asked: CoverAsked | None, forecast: Forecast, added_h: int) -> Cov
     return (Enclosure(from_hour=from_h, to_hour=to_h, air_c=asked.held_c),)
 
 
-def _hour(which: str, at: dt.datetime, forecast: Forecast) -> int:
-    hour = round((at - forecast.starts_at) / HOUR)
-    last = forecast.hour_count - 1
+def hour_in(forecast: Forecast, at: dt.datetime, what: str) -> int:
+    """The hour of the forecast nearest to a moment; OutOfRange, by what it is, where it has none."""
+    hour, last = round((at - forecast.starts_at) / HOUR), forecast.hour_count - 1
     if not 0 <= hour <= last:
-        raise OutOfRange(
-            f"{which} hour of the cover in the forecast", hour, low=0, high=last, unit="h", source="GROUTJOBS"
-        )
+        raise OutOfRange(f"{what} in the forecast", hour, low=0, high=last, unit="h", source="GROUTJOBS")
     return hour
 
 
@@ -90,8 +90,8 @@ def cover_json(asked: CoverAsked | None, plan: PourPlan, run: Temperatures, air:
         return None
     told: dict[str, Any] = {
         "kind": asked.kind.value,
-        "from_at": asked.from_at.astimezone(dt.UTC).isoformat(timespec="seconds"),
-        "to_at": asked.to_at.astimezone(dt.UTC).isoformat(timespec="seconds"),
+        "from_at": iso(asked.from_at),
+        "to_at": iso(asked.to_at),
         "held_c": asked.held_c,
     }
     enclosure = next(iter(run.surroundings.covers), None)

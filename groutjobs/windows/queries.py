@@ -26,6 +26,10 @@ class StartHour:
     milestones: list["MilestoneAt"]
     odds: OddsShown | None
 
+    def reached_at(self, code: str) -> dt.datetime | None:
+        """When a milestone of the cure is reached after this start; None where the forecast ends before."""
+        return next((row.at for row in self.milestones if row.code == code), None)
+
 
 @dataclass(frozen=True)
 class MilestoneAt:
@@ -63,7 +67,7 @@ def start_hour(pour_hours: PourHours, index: int, system: str = units.METRIC) ->
         ok=hour["ok"],
         warnings=hour["warnings"],
         findings=_findings(pour_hours, hour, system),
-        holds_from=[_moment(row["holds_from"]) for row in hour["findings"]],
+        holds_from=[moment_of(row["holds_from"]) for row in hour["findings"]],
         milestones=milestones_at(pour_hours, index),
         odds=odds_shown(pour_hours.result, hour),
     )
@@ -72,7 +76,7 @@ def start_hour(pour_hours: PourHours, index: int, system: str = units.METRIC) ->
 def milestones_at(pour_hours: PourHours, index: int) -> list[MilestoneAt]:
     """When each milestone of the cure is reached after a start at this hour."""
     rows = pour_hours.result["milestones"]
-    return [MilestoneAt(row["code"], row["label"], row["source"], _moment(row["at"][index])) for row in rows]
+    return [MilestoneAt(row["code"], row["label"], row["source"], moment_of(row["at"][index])) for row in rows]
 
 
 def index_of(pour_hours: PourHours, starts_at: dt.datetime) -> int | None:
@@ -105,5 +109,6 @@ def _findings(pour_hours: PourHours, hour: dict[str, Any], system: str) -> list[
     ]
 
 
-def _moment(text: str | None) -> dt.datetime | None:
+def moment_of(text: str | None) -> dt.datetime | None:
+    """A moment as results hold it; None where there is none."""
     return None if text is None else dt.datetime.fromisoformat(text)

@@ -355,7 +355,9 @@ def test_the_engineer_adds_asks_and_accepts_on_the_pages(outage: Outage, by: Use
     shown = client.get(page("schedule_detail", schedule.pk)).content.decode()
     assert "Accept this schedule" in shown
     assert client.post(page("schedule_accept", schedule.pk), {"reason": ""}).status_code == 302
-    assert "accepted" in client.get(page("outage_work", outage.pk)).content.decode()
+    listed = client.get(page("outage_work", outage.pk)).content.decode()
+    assert "accepted" in listed
+    assert "proven: no schedule is better" in listed
 
 
 def test_while_it_is_computed_the_page_tells_how_far_it_is(outage: Outage, by: User) -> None:
