@@ -94,6 +94,7 @@ def simulate(
     *,
     measured: tuple[MeasuredConcrete, ...] = (),
     steps_per_hour: int = STEPS_PER_HOUR,
+    from_hours: Floats | Ints | None = None,
 ) -> Temperatures:
     """Return the temperatures of the column at every hour of the weather.
 
@@ -105,6 +106,7 @@ def simulate(
     start : Temperatures at index 0.
     measured : Readings of the concrete surface, each at one of the hours; the column is shifted to them there.
     steps_per_hour : Steps of the scheme in an hour. [-], 1 to 3600
+    from_hours : Index 0 on the axis of the covers, 0 where not given. [h], shape (n_batch,), 0 or more
 
     Returns
     -------
@@ -122,7 +124,12 @@ def simulate(
     require_between("steps per hour", steps_per_hour, 1, 3600, source="GROUTJOBS")
     case = Case(layers=layers, air=_as_batch(air), surroundings=surroundings, start=start, measured=measured)
     built = _column_of(layers, surroundings, air)
-    found = _simulated(case, built, np.arange(air.n_hours + 1), 3600 / steps_per_hour)
+    first = np.zeros(1) if from_hours is None else np.asarray(from_hours, dtype=np.float64)
+    if len(first) not in (1, len(case.air.air_c)):
+        reason = f"{len(first)} hours for {len(case.air.air_c)} runs"
+        raise Unusable("hour at which a run begins", reason, source="GROUTJOBS")
+    require_all_between("hour at which a run begins", first, 0, None, unit="h", source="GROUTJOBS")
+    found = _simulated(case, built, first.astype(np.intp)[:, None] + np.arange(air.n_hours + 1), 3600 / steps_per_hour)
     return _first(found) if air.air_c.ndim == 1 else found
 
 

@@ -161,23 +161,70 @@ def covers_before_and_after(covers: Covers, hours: Ints, air: HourlyAir) -> tupl
     return before, after
 
 
-def air_under(covers: Covers, air: HourlyAir) -> HourlyAir:
+def following_outside(covers: Covers) -> Covers:
+    """Return the covers with enclosures in which nothing holds the air: it does what the air outside does.
+
+    Parameters
+    ----------
+    covers : Shades and enclosures.
+
+    Returns
+    -------
+    The covers in their order.
+
+    Source
+    ------
+    [GROUTJOBS] one of the two answers of which that of a heated enclosure is made up.
+    """
+    return tuple(
+        replace(cover, air_c=None, is_cooled=False) if isinstance(cover, Enclosure) else cover for cover in covers
+    )
+
+
+def held_inside(covers: Covers) -> Covers:
+    """Return the covers with heated enclosures in which the air stays as it is, whatever the air outside does.
+
+    Parameters
+    ----------
+    covers : Shades and enclosures.
+
+    Returns
+    -------
+    The covers in their order.
+
+    Source
+    ------
+    [GROUTJOBS] the other answer: what still comes through the walls.
+    """
+    return tuple(
+        replace(cover, is_cooled=True) if isinstance(cover, Enclosure) and cover.air_c is not None else cover
+        for cover in covers
+    )
+
+
+def air_under(covers: Covers, air: HourlyAir, first: int = 0) -> HourlyAir:
     """Return the weather as it is under the covers, to judge placing by it.
 
     Parameters
     ----------
-    covers : Shades and enclosures on the axis of the weather.
+    covers : Shades and enclosures.
     air : The weather outside.
+    first : Its first hour on the axis of the covers. [h], 0 or more
 
     Returns
     -------
     HourlyAir: the air inside an enclosure with the dew point of the air outside, no wind and no sun there.
 
+    Raises
+    ------
+    OutOfRange : the first hour lies below zero.
+
     Source
     ------
     [GROUTJOBS] a vented heater adds no water; a cooler takes out what would condense. Cloud stays as outside.
     """
-    hours = np.broadcast_to(np.arange(air.n_hours + 1), air.air_c.shape)
+    require_between("first hour of the weather", first, 0, None, unit="h", source="GROUTJOBS")
+    hours = np.broadcast_to(first + np.arange(air.n_hours + 1), air.air_c.shape)
     cover, _ = covers_before_and_after(covers, hours, air)
     return HourlyAir(
         air_c=cover.air_c,

@@ -2,16 +2,18 @@
 
 An error of a few kelvin changes every temperature in proportion. So the model is run for one hour from every hour of
 the forecast, once as it is and once with a kelvin more in each cell, in the air and in the dew point at both ends of
-the hour; from these answers the errors of all weathers are marched through the hours. Before the pour each hour has
-answers of its own; after it those of the mean weather serve for all hours and all pours. The cure clock is not made
-proportional: it is read along the temperature of the coldest grout, so its stop and its cap are kept.
+the hour; from these answers the errors of all weathers are marched through the hours, once for the column before the
+pour and once for the column with grout. The cure clock is not made proportional: it is read along the temperature of
+the coldest grout, so its stop and its cap are kept. Nor is the air in a heated enclosure, which a heater keeps from
+becoming colder and not from becoming warmer: its error is taken weather by weather, and what the air outside still
+does through the walls has answers of its own.
 
     errors = AirErrors(air_k=…, dew_point_k=…)
     drawn = temperature_errors(before, air, first, errors)
-    ages = DrawnAges(before, after, air, errors, drawn, clock)
+    ages = DrawnAges(before, after, air, first, errors, drawn, clock)
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -20,13 +22,14 @@ import numpy.typing as npt
 from groutjobs.engineering.checks import Floats, require_all_between, require_between
 from groutjobs.engineering.cure import CureClock, equivalent_age_h
 from groutjobs.engineering.heat import Layers, ProfileStart, Surroundings, Temperatures, simulate
-from groutjobs.engineering.sky import HourlyAir
+from groutjobs.engineering.protection import Covers, Enclosure, following_outside, held_inside
+from groutjobs.engineering.sky import HourlyAir, Ints
 from groutjobs.errors import Unusable
 
 Bools = npt.NDArray[np.bool_]
 Singles = npt.NDArray[np.float32]
 STEPS_PER_HOUR = 2
-_AIR_NOW, _AIR_NEXT, _DEW_NOW, _DEW_NEXT, _DISTURBED = 0, 1, 2, 3, 4
+_AIR_NOW, _AIR_NEXT, _DEW_NOW, _DEW_NEXT = 0, 1, 2, 3
 _COLDEST_C, _HOTTEST_C, _PER_K = -80.0, 160.0, 50
 
 
@@ -44,11 +47,34 @@ class AirErrors:
         require_all_between("error of the air", self.air_k, -100.0, 100.0, unit="K", source="GROUTJOBS")
         require_all_between("error of the dew point", self.dew_point_k, -100.0, 100.0, unit="K", source="GROUTJOBS")
 
-    @cached_property
-    def by_hour(self) -> Singles:
-        """Errors of the air and of the dew point at the two ends of each hour, shape (n_hours, 4, n_samples)."""
-        air_k, dew_point_k = self.air_k.T.astype(np.float32), self.dew_point_k.T.astype(np.float32)
-        return np.stack([air_k[:-1], air_k[1:], dew_point_k[:-1], dew_point_k[1:]], axis=1)
+    def by_hour(self, covers: Covers, ends: HourlyAir, hours: Ints) -> Singles:
+        """What drives each hour, at its two ends: errors of the air at the column and of the dew point; where a heater
+        holds the air, also those of the air outside less those inside. shape (n_hours, 4 or 6, n_samples)"""
+        air_k, dew_point_k = (_at_both_ends(errors) for errors in (self.air_k, self.dew_point_k))
+        heated = _heated(covers)
+        if not heated:
+            return np.concatenate([air_k, dew_point_k], axis=1)
+        inside_k = air_k.copy()
+        for cover in heated:
+            under = _under(cover, hours)
+            outside_c = ends.air_c[under][..., None]
+            inside_k[under] = cover.inside_c(outside_c + air_k[under]) - cover.inside_c(outside_c)
+        return np.concatenate([inside_k, dew_point_k, air_k - inside_k], axis=1)
+
+
+def _at_both_ends(errors_k: Floats) -> Singles:
+    """Shape (n_hours, 2, n_samples)."""
+    by_instant = errors_k.T.astype(np.float32)
+    return np.stack([by_instant[:-1], by_instant[1:]], axis=1)
+
+
+def _heated(covers: Covers) -> list[Enclosure]:
+    return [cover for cover in covers if isinstance(cover, Enclosure) and cover.air_c is not None]
+
+
+def _under(cover: Enclosure, hours: Ints) -> Bools:
+    """The hours that begin under a cover."""
+    return np.asarray((hours >= cover.from_hour) & (hours < cover.to_hour))
 
 
 @dataclass(frozen=True)
@@ -66,7 +92,7 @@ def temperature_errors(before: Temperatures, air: HourlyAir, first: int, errors:
 
     Parameters
     ----------
-    before : One case of simulate on the forecast, without covers.
+    before : One case of simulate on the forecast.
     air : The weather of that case.
     first : Its hour from which on the forecast may be wrong. [h], 0 to the last but one
     errors : Differences of air and dew point from that hour on.
@@ -78,7 +104,7 @@ def temperature_errors(before: Temperatures, air: HourlyAir, first: int, errors:
     Raises
     ------
     OutOfRange : the first hour lies outside the limits above.
-    Unusable : the hours do not fit, or the run has covers.
+    Unusable : the hours do not fit.
 
     Source
     ------
@@ -90,12 +116,8 @@ def temperature_errors(before: Temperatures, air: HourlyAir, first: int, errors:
     if errors.air_k.shape[-1] != len(hours) + 1 or before.cell_c.ndim != 2:
         reason = f"{errors.air_k.shape[-1]} hours of errors for {len(hours) + 1} hours of one case"
         raise Unusable("errors of the forecast", reason, source="GROUTJOBS")
-    if before.surroundings.covers:
-        reason = "shades and enclosures are not part of the answers yet"
-        raise Unusable("errors of the forecast", reason, source="GROUTJOBS")
-    ends = air.at(np.stack([hours, hours + 1], axis=-1))
-    answers = _answers(before.layers, before.surroundings, ends, before.cell_c[hours])
-    found = _marched(answers, errors.by_hour)
+    answers, by_hour = _driven(before.layers, before.surroundings, air, hours, before.cell_c[hours], errors)
+    found = _marched(answers, by_hour)
     return TemperatureErrors(
         concrete_k=found[:, -1].T.astype(np.float64),
         plate_k=None if before.plate_c is None else found[:, 0].T.astype(np.float64),
@@ -103,39 +125,92 @@ def temperature_errors(before: Temperatures, air: HourlyAir, first: int, errors:
     )
 
 
-def _answers(layers: Layers, surroundings: Surroundings, ends: HourlyAir, cell_c: Floats) -> Singles:
-    """What a kelvin at the beginning of an hour does by its end, shape (n_hours, n_cells + 1, n_cells + 4).
+def _driven(
+    layers: Layers, surroundings: Surroundings, air: HourlyAir, hours: Ints, about_c: Floats, errors: AirErrors
+) -> tuple[Singles, Singles]:
+    """The answers of the hours, and the errors in the order of their columns."""
+    ends = air.at(np.stack([hours, hours + 1], axis=-1))
+    by_hour = errors.by_hour(surroundings.covers, ends, hours)
+    return _answers(layers, surroundings, ends, hours, about_c), by_hour
+
+
+def _answers(layers: Layers, surroundings: Surroundings, ends: HourlyAir, hours: Ints, about_c: Floats) -> Singles:
+    """What a kelvin at the beginning of an hour does by its end, shape (n_hours, n_cells + 1, n_cells + 4 or 6).
 
     Rows are the cells and the concrete surface; columns a kelvin in each cell, in the air at the beginning and at the
-    end, and in the dew point at both. ends has shape (n_hours, 2), cell_c (n_hours, n_cells) is the state about which
-    the answers are taken. The dew point is lowered, not raised: it may not pass the air.
+    end, and in the dew point at both; under a heater two more, in the air outside while that inside is held. ends has
+    shape (n_hours, 2), about_c (n_hours, n_cells) is the state about which the answers are taken. The dew point is
+    lowered, not raised: it may not pass the air.
     """
-    n_hours, n_cells = cell_c.shape
-    rows = n_cells + _DISTURBED + 1
-    disturbed_c = np.repeat(cell_c[:, None, :], rows, axis=1)
-    disturbed_c[:, 1 : 1 + n_cells] += np.eye(n_cells)
-    batch = {field.name: np.repeat(getattr(ends, field.name)[:, None, :], rows, axis=1) for field in fields(ends)}
-    for end in (0, 1):
-        batch["air_c"][:, 1 + n_cells + _AIR_NOW + end, end] += 1.0
-        batch["dew_point_c"][:, 1 + n_cells + _DEW_NOW + end, end] -= 1.0
-    air = HourlyAir(**{name: values.reshape(-1, 2) for name, values in batch.items()})
-    start = ProfileStart(cell_c=disturbed_c.reshape(-1, n_cells))
-    run = simulate(layers, air, surroundings, start, steps_per_hour=STEPS_PER_HOUR)
-    ends_c = np.concatenate([run.cell_c[:, 1], run.concrete_surface_c[:, 1:]], axis=1).reshape(n_hours, rows, -1)
-    answers = (ends_c[:, 1:] - ends_c[:, :1]).swapaxes(1, 2).astype(np.float32)
+    n_cells, covers = about_c.shape[-1], surroundings.covers
+    following = replace(surroundings, covers=following_outside(covers))
+    columns = _Disturbed.each_once(n_cells)
+    answers = _after_an_hour(layers, following, _inside(covers, ends, hours), hours, about_c, columns)
     answers[..., n_cells + _DEW_NOW :] *= -1
-    return np.ascontiguousarray(answers)
+    if not _heated(covers):
+        return answers
+    held = replace(surroundings, covers=held_inside(covers))
+    outside = _after_an_hour(layers, held, ends, hours, about_c, columns.of_air(n_cells))
+    return np.concatenate([answers, outside], axis=-1)
+
+
+@dataclass(frozen=True)
+class _Disturbed:
+    """What is changed in each of several runs: shapes (n_runs, n_cells), (n_runs, 2) and (n_runs, 2)."""
+
+    cells_k: Floats
+    air_k: Floats
+    dew_point_k: Floats
+
+    @classmethod
+    def each_once(cls, n_cells: int) -> "_Disturbed":
+        whole = np.eye(n_cells + _DEW_NEXT + 1)
+        cells_k, air_k, dew_point_k = np.split(whole, [n_cells, n_cells + _DEW_NOW], axis=1)
+        return cls(cells_k, air_k, -dew_point_k)
+
+    def of_air(self, n_cells: int) -> "_Disturbed":
+        where = slice(n_cells + _AIR_NOW, n_cells + _AIR_NEXT + 1)
+        return _Disturbed(self.cells_k[where], self.air_k[where], self.dew_point_k[where])
+
+
+def _after_an_hour(
+    layers: Layers, surroundings: Surroundings, ends: HourlyAir, hours: Ints, about_c: Floats, changed: _Disturbed
+) -> Singles:
+    """How much each change at the beginning of an hour moves cells and concrete surface by its end."""
+    n_runs, (n_hours, n_cells) = len(changed.cells_k) + 1, about_c.shape
+    cells_k, air_k, dew_point_k = (
+        np.concatenate([np.zeros((1, rows.shape[1])), rows])
+        for rows in (changed.cells_k, changed.air_k, changed.dew_point_k)
+    )
+    batch = {field.name: np.repeat(getattr(ends, field.name)[:, None, :], n_runs, axis=1) for field in fields(ends)}
+    batch["air_c"] += air_k
+    batch["dew_point_c"] += dew_point_k
+    air = HourlyAir(**{name: values.reshape(-1, 2) for name, values in batch.items()})
+    start = ProfileStart(cell_c=(about_c[:, None, :] + cells_k).reshape(-1, n_cells))
+    from_hours = np.repeat(hours, n_runs)
+    run = simulate(layers, air, surroundings, start, steps_per_hour=STEPS_PER_HOUR, from_hours=from_hours)
+    ends_c = np.concatenate([run.cell_c[:, 1], run.concrete_surface_c[:, 1:]], axis=1).reshape(n_hours, n_runs, -1)
+    return np.ascontiguousarray((ends_c[:, 1:] - ends_c[:, :1]).swapaxes(1, 2), dtype=np.float32)
+
+
+def _inside(covers: Covers, ends: HourlyAir, hours: Ints) -> HourlyAir:
+    """The weather with the air that heaters hold, so that the answers are taken about it."""
+    air_c = ends.air_c.copy()
+    for cover in _heated(covers):
+        under = _under(cover, hours)
+        air_c[under] = cover.inside_c(air_c[under])
+    return replace(ends, air_c=air_c, dew_point_c=np.minimum(ends.dew_point_c, air_c))
 
 
 def _marched(answers: Singles, by_hour: Singles) -> Singles:
     """Errors of every cell and of the concrete surface at every hour, shape (n_hours + 1, n_cells + 1, n_samples)."""
-    n_hours, _, n_samples = by_hour.shape
+    n_hours, n_drivers, n_samples = by_hour.shape
     n_cells = answers.shape[1] - 1
     found = np.zeros((n_hours + 1, n_cells + 1, n_samples), dtype=np.float32)
-    state = np.zeros((n_cells + _DISTURBED, n_samples), dtype=np.float32)
+    state = np.zeros((n_cells + n_drivers, n_samples), dtype=np.float32)
     for hour in range(n_hours):
         state[n_cells:] = by_hour[hour]
-        np.matmul(answers[hour % len(answers)], state, out=found[hour + 1])
+        np.matmul(answers[hour], state, out=found[hour + 1])
         state[:n_cells] = found[hour + 1, :n_cells]
     return found
 
@@ -148,21 +223,22 @@ class DrawnAges:
         before: Temperatures,
         after: Temperatures,
         air: HourlyAir,
+        first: int,
         errors: AirErrors,
         drawn: TemperatureErrors,
         clock: CureClock,
     ) -> None:
-        n_cells = after.cell_c.shape[-1]
+        n_starts, n_at, n_cells = after.cell_c.shape
         n_grout = n_cells - before.cell_c.shape[-1]
-        mean = {field.name: np.full((1, 2), getattr(air, field.name).mean()) for field in fields(air)}
-        about_c = np.full((1, n_cells), mean["air_c"][0, 0])
-        answers = _answers(after.layers, after.surroundings, HourlyAir(**mean), about_c)
-        settled_k = _marched(answers, errors.by_hour)[:, :n_cells]
+        hours = np.arange(first, air.n_hours)
+        about_c = _settled(after.cell_c, len(hours))
+        answers, by_hour = _driven(after.layers, after.surroundings, air, hours, about_c, errors)
+        settled_k = _marched(answers, by_hour)[:, :n_cells]
         watched = np.unique([1, 1 + n_grout // 2, n_grout])
-        self._fading = _powers(answers[0, :, :n_cells], watched, after.cell_c.shape[1])
+        self._fading = _fading(answers[..., :n_cells], watched, n_starts, n_at)
         self._settled_k: Singles = np.ascontiguousarray(settled_k[:, watched].swapaxes(0, 1))
-        self._unlike_k: Singles = settled_k.copy()
-        self._unlike_k[:, _without(n_cells, n_grout)] -= drawn.cell_k
+        self._unlike_k: Singles = settled_k[:n_starts].copy()
+        self._unlike_k[:, _without(n_cells, n_grout)] -= drawn.cell_k[:n_starts]
         self._grout_c: Singles = after.cell_c[..., watched].astype(np.float32)
         self._coldest_c, self._clock = after.grout_coldest_c, clock
         self.n_samples = settled_k.shape[-1]
@@ -216,7 +292,7 @@ class DrawnAges:
     def _rate_changes(self, start: int, n_at: int) -> Singles:
         """Rate of cure less that on the forecast at the hours after a pour. [-], shape (n_at, n_samples)"""
         on_forecast_c = self._grout_c[start, :n_at].T
-        found_c = self._fading[:, :n_at] @ self._unlike_k[start]
+        found_c = self._fading[start][:, :n_at] @ self._unlike_k[start]
         np.subtract(self._settled_k[:, start : start + n_at], found_c, out=found_c)
         found_c += on_forecast_c[..., None]
         return self._rate(found_c.min(axis=0)) - self._rate(on_forecast_c.min(axis=0))[:, None]
@@ -252,11 +328,26 @@ def _without(n_cells: int, n_grout: int) -> npt.NDArray[np.intp]:
     return np.delete(np.arange(n_cells), np.arange(1, 1 + n_grout))
 
 
-def _powers(answer: Singles, rows: npt.NDArray[np.intp], count: int) -> Singles:
-    """What a kelvin in each cell does to some cells after 0, 1, 2 … hours, shape (n_rows, count, n_cells)."""
-    n_cells = answer.shape[1]
-    found = np.zeros((count, len(rows), n_cells), dtype=np.float32)
-    found[0] = np.eye(n_cells, dtype=np.float32)[rows]
-    for hour in range(1, count):
-        found[hour] = found[hour - 1] @ answer[:n_cells]
-    return np.ascontiguousarray(found.swapaxes(0, 1))
+def _settled(after_c: Floats, n_hours: int) -> Floats:
+    """Cells of a poured column at each hour, of the run that began longest ago, shape (n_hours, n_cells)."""
+    hours = np.arange(n_hours)
+    start = np.clip(hours - (after_c.shape[1] - 1), 0, len(after_c) - 1)
+    return np.asarray(after_c[start, np.minimum(hours - start, after_c.shape[1] - 1)])
+
+
+def _fading(answers: Singles, watched: npt.NDArray[np.intp], n_starts: int, count: int) -> list[Singles]:
+    """What a kelvin in each cell at each start does to some cells after 0, 1, 2 … hours, shape (n_rows, n_at, n_cells).
+
+    Gone through from the last hour back: rows that end at one hour take one more hour at their beginning.
+    """
+    n_hours, n_cells = len(answers), answers.shape[-1]
+    rows = np.zeros((n_hours + 1, len(watched), n_cells), dtype=np.float32)
+    found: list[Singles] = []
+    for hour in range(n_hours, -1, -1):
+        ends = slice(hour + 1, min(hour + count, n_hours + 1))
+        if hour < n_hours:
+            rows[ends] = (rows[ends].reshape(-1, n_cells) @ answers[hour, :n_cells]).reshape(rows[ends].shape)
+        rows[hour] = np.eye(n_cells, dtype=np.float32)[watched]
+        if hour < n_starts:
+            found.append(np.ascontiguousarray(rows[hour : ends.stop].swapaxes(0, 1)))
+    return found[::-1]

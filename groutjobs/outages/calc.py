@@ -271,7 +271,7 @@ def _steps_json(outage: problem.Outage, schedule: problem.Schedule) -> list[dict
 
 
 def _job_json(outage: problem.Outage, schedule: problem.Schedule, job: problem.Job, facts: JobFacts) -> dict[str, Any]:
-    """One job as the page tells it; odds are None where its search did not count them, as under a cover."""
+    """One job as the page tells it; odds are None where its search did not count them."""
     counted = facts.search is not None and bool(facts.search.result.get("odds"))
     late_h = schedule.late_h(job)
     pour = schedule.by_step[job.tag, job.pour.code] if job.pour else None

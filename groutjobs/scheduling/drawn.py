@@ -10,6 +10,7 @@ from groutjobs.engineering.heat import Temperatures
 from groutjobs.engineering.response import AirErrors, DrawnAges, temperature_errors
 from groutjobs.engineering.sky import HourlyAir
 from groutjobs.scheduling.conditions import CureForecast, HourlyWeather, PlacementNeed, Predicted
+from groutjobs.scheduling.covered import drawn_under
 from groutjobs.scheduling.forecast_error import DrawnWeather
 from groutjobs.scheduling.hour_rows import Bools
 
@@ -56,8 +57,8 @@ def drawn_pours(
 
     Parameters
     ----------
-    air : The weathers that were drawn about the forecast.
-    weather : The forecast.
+    air : The weathers that were drawn about the forecast, outside where something covers the pour.
+    weather : The forecast outside.
     runs : The runs on the forecast.
     need : What the pour needs.
     cure : When each milestone is reached on the forecast; those with a date are looked at.
@@ -65,7 +66,7 @@ def drawn_pours(
 
     Returns
     -------
-    Temperatures and dates met, weather by weather.
+    Temperatures and dates met, weather by weather, and the air as it is under the covers of the runs.
 
     Raises
     ------
@@ -82,13 +83,12 @@ def drawn_pours(
     in_time: dict[str, Bools] = {}
     due = [(forecast, forecast.due_at) for forecast in cure if forecast.due_at is not None]
     if due:
-        planned_air = runs.air.at(np.arange(runs.first, runs.air.n_hours + 1))
-        ages = DrawnAges(runs.before, runs.after, planned_air, errors, warmer, runs.clock)
+        ages = DrawnAges(runs.before, runs.after, runs.air, runs.first, errors, warmer, runs.clock)
     for forecast, due_at in due:
         due_h = weather.hour_of(due_at)
         in_time[forecast.code] = _in_time(runs, ages, forecast, due_h, need.placement_h, asked)
     return Drawn(
-        air=air,
+        air=drawn_under(runs.before.surroundings.covers, air, weather, runs.first),
         predicted=Predicted(
             concrete_c=runs.before.concrete_surface_c[planned] + warmer.concrete_k,
             plate_c=None if plate_c is None or warmer.plate_k is None else plate_c[planned] + warmer.plate_k,

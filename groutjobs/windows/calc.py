@@ -43,6 +43,7 @@ from groutjobs.scheduling.conditions import (
     ShiftHours,
     daylight_spells,
 )
+from groutjobs.scheduling.covered import weather_under
 from groutjobs.scheduling.drawn import PourRuns, drawn_pours
 from groutjobs.scheduling.forecast_error import (
     CLIMATE_ERRORS,
@@ -57,7 +58,7 @@ from groutjobs.scheduling.windows import PourHours as Answer
 from groutjobs.scheduling.windows import find_pour_hours
 from groutjobs.weather.models import Forecast, ForecastSource
 from groutjobs.weather.queries import typical_hours_before
-from groutjobs.windows.covers import cover_json, cover_notes, covers_of, hour_in, weather_under
+from groutjobs.windows.covers import cover_json, cover_notes, covers_of, hour_in
 from groutjobs.windows.models import WEIGHT_LEVELS, Weight
 from groutjobs.windows.notes import BeforeForecast, notes_about
 from groutjobs.windows.question import Question
@@ -163,8 +164,8 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
     if "timetable" not in plan.result:
         raise NotAllowed(f"{plan} has not been computed; open it and save it once before searching for its hours")
     heat = _heat(plan, forecast, question)
-    covers = heat.before.surroundings.covers
-    weather = weather_under(covers, _weather(forecast), heat.air, heat.first)
+    outside = _weather(forecast)
+    weather = weather_under(heat.before.surroundings.covers, outside, heat.first)
     limits = _limits(plan, question.limits)
     after = _after(plan, heat, question)
     cure = _cure(plan, after, question)
@@ -177,10 +178,9 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
         spell_rules=_spell_rules(plan, weather, question),
         cure=cure,
     )
-    if not covers:
-        air = draw_weathers(weather, spread.model, lead_h=spread.lead_h, seed=spread.seed)
-        runs = _runs(plan, heat, after)
-        answer = answer.with_odds(drawn_pours(air, weather, runs, answer.need, cure, asked=answer.within_spells))
+    air = draw_weathers(outside, spread.model, lead_h=spread.lead_h, seed=spread.seed)
+    runs = _runs(plan, heat, after)
+    answer = answer.with_odds(drawn_pours(air, outside, runs, answer.need, cure, asked=answer.within_spells))
     return {
         "engine_version": ENGINE_VERSION,
         "inputs": _inputs(plan, forecast, question, heat),

@@ -1,21 +1,16 @@
 """A shade or an enclosure over a pour: what it leaves of the weather, and the heater that it needs. For calc.py."""
 
 import datetime as dt
-from dataclasses import replace
 from typing import Any
-
-import numpy as np
 
 from groutjobs import units
 from groutjobs.engineering.enclosure_heat import Tent, heater_findings, heater_need
 from groutjobs.engineering.heat import Temperatures
-from groutjobs.engineering.protection import Covers, Enclosure, Shade, air_under
-from groutjobs.engineering.psychrometrics import saturation_pressures_kpa
+from groutjobs.engineering.protection import Covers, Enclosure, Shade
 from groutjobs.engineering.sky import HourlyAir
 from groutjobs.errors import OutOfRange
 from groutjobs.findings import Finding, Level
 from groutjobs.planning.models import PourPlan
-from groutjobs.scheduling.conditions import HourlyWeather
 from groutjobs.weather.models import Forecast
 from groutjobs.windows.question import CoverAsked, CoverKind
 from groutjobs.windows.result import iso
@@ -47,29 +42,6 @@ def hour_in(forecast: Forecast, at: dt.datetime, what: str) -> int:
     if not 0 <= hour <= last:
         raise OutOfRange(f"{what} in the forecast", hour, low=0, high=last, unit="h", source="GROUTJOBS")
     return hour
-
-
-def weather_under(covers: Covers, outside: HourlyWeather, air: HourlyAir, first: int) -> HourlyWeather:
-    """The weather that placing meets: inside the cover where it stands, dry there where it is an enclosure."""
-    if not covers:
-        return outside
-    inside = air_under(covers, air).at(np.arange(first, air.n_hours + 1))
-    dew_point_c = np.minimum(inside.dew_point_c, inside.air_c)
-    humidity = saturation_pressures_kpa(dew_point_c) / saturation_pressures_kpa(inside.air_c)
-    hours = np.arange(first, air.n_hours + 1)
-    dry = np.zeros(len(hours), dtype=np.bool_)
-    for cover in covers:
-        if isinstance(cover, Enclosure):
-            dry |= (hours >= cover.from_hour) & (hours <= cover.to_hour)
-    return replace(
-        outside,
-        temp_c=inside.air_c,
-        dew_point_c=dew_point_c,
-        relative_humidity=np.minimum(humidity, 1.0),
-        wind_km_h=inside.wind_km_h,
-        solar_w_m2=inside.solar_w_m2,
-        rain_probability=np.where(dry, 0.0, outside.rain_probability),
-    )
 
 
 def tent_round(plan: PourPlan) -> Tent:
@@ -119,21 +91,11 @@ def cover_notes(
     """What holds for the whole search because of the cover, with the cautions of a heater."""
     if asked is None:
         return []
-    odds = "Odds are not counted under a cover: its air does not follow the errors of the forecast one to one."
-    notes = [
-        Finding(
-            level=Level.NOTE,
-            code="odds_under_cover",
-            message=odds,
-            hint="Compare with the search without a cover.",
-            source="GROUTJOBS",
-        )
-    ]
     if asked.kind == CoverKind.SHADE:
-        return [*notes, _shade_note()]
+        return [_shade_note()]
     enclosure = run.surroundings.covers[0]
     if not isinstance(enclosure, Enclosure) or enclosure.air_c is None:
-        return notes
+        return []
     tent = tent_round(plan)
     size = (
         f"The enclosure is taken to stand {units.shown(ROOM_M, 'm', system)} outside the block, "
@@ -141,7 +103,7 @@ def cover_notes(
     )
     hint = "A smaller, tighter or insulated one needs less; the supplier of the heater sizes it."
     told = Finding(level=Level.NOTE, code="enclosure_size", message=size, hint=hint, source="GROUTJOBS")
-    return [*heater_findings(heater_need(enclosure, tent, run, air), system), told, *notes]
+    return [*heater_findings(heater_need(enclosure, tent, run, air), system), told]
 
 
 def _shade_note() -> Finding:

@@ -126,6 +126,7 @@ HEAT_AND_CURE: dict[str, tuple[Call, ...]] = {
             start=records.ANNUAL_START,
             measured=MEASURED,
             steps_per_hour=1,
+            from_hours=np.array([0.0]),
         ),
         *a_call(
             layers=records.PLATED,
@@ -248,7 +249,9 @@ HEAT_AND_CURE: dict[str, tuple[Call, ...]] = {
     "protection.covers_before_and_after": a_call(
         covers=(records.ENCLOSURE,), hours=np.array([0, 1, 2]), air=records.AIR
     ),
-    "protection.air_under": a_call(covers=(records.ENCLOSURE,), air=records.AIR),
+    "protection.air_under": a_call(covers=(records.ENCLOSURE,), air=records.AIR, first=0),
+    "protection.following_outside": a_call(covers=(records.SHADE, records.ENCLOSURE)),
+    "protection.held_inside": a_call(covers=(records.SHADE, records.ENCLOSURE)),
     "psychrometrics.saturation_pressures_kpa": a_call(temp_c=HOURLY_C),
     "response.temperature_errors": a_call(
         {"the last but one": 1.0}, before=BEFORE, air=records.AIR, first=0, errors=records.AIR_ERRORS

@@ -10,9 +10,8 @@ import pytest
 
 from groutjobs.engineering.checks import Floats
 from groutjobs.engineering.cure import EPOXY_CLOCK, hours_until_each
-from groutjobs.engineering.heat import ProfileStart, Temperatures, simulate, simulate_pours
+from groutjobs.engineering.heat import Temperatures, simulate, simulate_pours
 from groutjobs.engineering.materials import grout
-from groutjobs.engineering.protection import Shade
 from groutjobs.engineering.response import AirErrors, DrawnAges, temperature_errors
 from groutjobs.engineering.sky import HourlyAir, Ints
 from groutjobs.errors import OutOfRange, Unusable
@@ -76,14 +75,6 @@ def test_hours_that_do_not_fit_are_refused() -> None:
         AirErrors(np.zeros((2, 5)), np.zeros((2, 4)))
 
 
-def test_covers_are_refused_until_the_answers_know_them() -> None:
-    nominal = PLACE.before
-    around = replace(nominal.surroundings, covers=(Shade(from_hour=250, to_hour=260, sun_left_ratio=0.2),))
-    covered = simulate(nominal.layers, PLACE.air, around, ProfileStart(cell_c=nominal.cell_c[0]))
-    with pytest.raises(Unusable, match="shades and enclosures"):
-        temperature_errors(covered, PLACE.air, FIRST, errors(np.zeros(N_HOURS + 1)))
-
-
 HOURS, POURED_FROM, WANTED_H = 168, 72, 16.0
 STARTS = (0, 13, 30, 90)
 
@@ -96,7 +87,7 @@ class Drawn:
         self.before = simulate(PLATED, self.air, OPEN, EVEN)
         self.after = self.pours_under(self.air, self.before, np.arange(POURED_FROM, HOURS + 1))
         drawn = temperature_errors(self.before, self.air, POURED_FROM, wrong)
-        self.ages = DrawnAges(self.before, self.after, self.air, wrong, drawn, EPOXY_CLOCK)
+        self.ages = DrawnAges(self.before, self.after, self.air, POURED_FROM, wrong, drawn, EPOXY_CLOCK)
 
     @staticmethod
     def pours_under(air: HourlyAir, before: Temperatures, starts: Floats | Ints) -> Temperatures:

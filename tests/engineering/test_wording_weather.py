@@ -71,7 +71,7 @@ def onward(run: heat.Temperatures, air: HourlyAir) -> Attempt:
 
 def ages_without_grout() -> object:
     drawn = temperature_errors(RUN, AIR, 0, AIR_ERRORS)
-    ages = DrawnAges(RUN, replace(PAIR_RUN, grout_coldest_c=None), AIR, AIR_ERRORS, drawn, EPOXY_CLOCK)
+    ages = DrawnAges(RUN, replace(PAIR_RUN, grout_coldest_c=None), AIR, 0, AIR_ERRORS, drawn, EPOXY_CLOCK)
     return ages.ready_h(0, 1.0)
 
 
@@ -131,7 +131,6 @@ REFUSED: dict[str, Attempt] = {
     "no errors": partial(AirErrors, np.zeros((0, 3)), np.zeros((0, 3))),
     "errors of fewer hours": partial(temperature_errors, RUN, AIR, 1, AIR_ERRORS),
     "errors of two cases": partial(temperature_errors, PAIR_RUN, AIR, 0, AIR_ERRORS),
-    "errors under an enclosure": partial(temperature_errors, COVERED_RUN, AIR, 0, AIR_ERRORS),
     "errors after the weather": partial(temperature_errors, RUN, AIR, 2, AIR_ERRORS),
     "ages without grout": ages_without_grout,
     "several weathers before the forecast": partial(spun_up, PAIR, 0, Exposure.OPEN, None),

@@ -19,10 +19,12 @@ from groutjobs.engineering.heat import (
     simulate_pours,
 )
 from groutjobs.engineering.materials import concrete, grout, steel
+from groutjobs.engineering.protection import Covers
 from groutjobs.engineering.psychrometrics import dew_points_c
 from groutjobs.engineering.response import AirErrors, DrawnAges, temperature_errors
 from groutjobs.engineering.sky import Exposure, HourlyAir
 from groutjobs.scheduling.conditions import CureForecast, HourlyWeather, Predicted
+from groutjobs.scheduling.covered import weather_under
 from groutjobs.scheduling.drawn import Drawn, PourRuns, drawn_pours
 from groutjobs.scheduling.forecast_error import FORECAST_ERRORS, DrawnWeather, ErrorModel, draw_weathers
 from groutjobs.scheduling.hour_rows import Bools
@@ -42,6 +44,7 @@ class Place:
     exposure: Exposure = Exposure.OPEN
     warmer_k: float = 0.0
     due_h: float = 150.0
+    covers: Covers = ()
 
     @cached_property
     def whole(self) -> HourlyWeather:
@@ -66,7 +69,7 @@ class Place:
     def before(self) -> Temperatures:
         mean_c = 14.0 + self.warmer_k
         layers = Layers(concrete=concrete(), concrete_mm=900.0, plate=steel(), plate_mm=25.0, gap_mm=50.0)
-        around = Surroundings(exposure=self.exposure, underside=Underside.GROUND, ground_c=mean_c)
+        around = Surroundings(exposure=self.exposure, underside=Underside.GROUND, ground_c=mean_c, covers=self.covers)
         start = AnnualStart(annual_mean_c=mean_c, annual_swing_k=20.0, days_after_warmest=-105.0)
         return simulate(layers, self.air, around, start)
 
@@ -94,7 +97,7 @@ class Place:
         concrete_c, plate_c = self.before.concrete_surface_c, self.before.plate_c
         assert plate_c is not None
         predicted = Predicted(concrete_c=concrete_c[FIRST:], plate_c=plate_c[FIRST:])
-        return self.search(self.weather, predicted, self.cure(self.runs.after))
+        return self.search(weather_under(self.covers, self.weather, FIRST), predicted, self.cure(self.runs.after))
 
     def draw(self, model: ErrorModel = FORECAST_ERRORS, *, seed: int = 3, n_samples: int = 200) -> DrawnWeather:
         return draw_weathers(self.weather, model, lead_h=6.0, seed=seed, n_samples=n_samples)
@@ -105,7 +108,7 @@ class Place:
     def ages(self, air: DrawnWeather) -> DrawnAges:
         errors = AirErrors(air.temp_c - self.weather.temp_c, air.dew_point_c - self.weather.dew_point_c)
         warmer = temperature_errors(self.before, self.air, FIRST, errors)
-        return DrawnAges(self.before, self.runs.after, self.air, errors, warmer, EPOXY_CLOCK)
+        return DrawnAges(self.before, self.runs.after, self.air, FIRST, errors, warmer, EPOXY_CLOCK)
 
 
 def ready_h(after: Temperatures) -> Floats:
@@ -173,5 +176,6 @@ class OneByOne:
             rain_probability=self.air.rain_probability[sample],
         )
         predicted = Predicted(concrete_c=run.concrete_surface_c[sample, FIRST:], plate_c=run.plate_c[sample, FIRST:])
+        weather = weather_under(place.covers, weather, FIRST)
         answer = place.search(weather, predicted, place.cure(after, self.starts))
         return answer.acceptable[self.starts.astype(np.intp)], ready_h(after)
