@@ -13,7 +13,7 @@ from groutjobs.equipment.models import (  # isort: skip
     SurveyPoint,
 )
 from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan  # isort: skip
-from groutjobs.weather.models import FeedState, Forecast, ForecastFeed, ServiceState  # isort: skip
+from groutjobs.weather.models import FeedState, Forecast, ForecastFeed, LearnedSpread, ServiceState  # isort: skip
 from groutjobs.windows.models import PourHours  # isort: skip
 from groutjobs.outages.models import (  # isort: skip
     CalendarLink,
@@ -27,6 +27,13 @@ from groutjobs.outages.models import (  # isort: skip
 from groutjobs.pours.models import Photo, Pour, PourEntry  # isort: skip
 from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
 from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
+from groutjobs.reminders.models import (  # isort: skip
+    DutyInHand,
+    Mail,
+    PersonalCalendar,
+    ReminderChoice,
+    ReminderRound,
+)
 
 __all__ = [
     "AnchorBolt",
@@ -36,6 +43,7 @@ __all__ = [
     "CureInspection",
     "CureReading",
     "DataSheet",
+    "DutyInHand",
     "Event",
     "FeedState",
     "Forecast",
@@ -45,12 +53,15 @@ __all__ = [
     "GroutSystem",
     "Head",
     "Invitation",
+    "LearnedSpread",
     "Machine",
+    "Mail",
     "Membership",
     "Outage",
     "OutageCrew",
     "OutageJob",
     "OutageSchedule",
+    "PersonalCalendar",
     "Photo",
     "PlanPoint",
     "PlatePart",
@@ -59,6 +70,8 @@ __all__ = [
     "PourHours",
     "PourPlan",
     "ReadingImport",
+    "ReminderChoice",
+    "ReminderRound",
     "ScheduledPour",
     "ServiceState",
     "Signature",

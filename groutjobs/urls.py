@@ -13,5 +13,6 @@ urlpatterns = [
     path("", include("groutjobs.pours.urls")),
     path("", include("groutjobs.curing.urls")),
     path("", include("groutjobs.turnover.urls")),
+    path("", include("groutjobs.reminders.urls")),
     path("phone/", include("groutjobs.phone.urls")),
 ]

@@ -64,6 +64,7 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "outage_id": scene.outage.pk,
         "crew_id": scene.outage.crews.all()[0].pk,
         "job_id": scene.outage.jobs.all()[0].pk,
+        "scheduled_pour_id": plan.scheduled_pours.get(is_current=True).pk,
         "schedule_id": scene.outage.schedules.get().pk,
         "pour_id": pour.pk,
         "entry_id": PourEntry.objects.filter(pour=pour, kind="note").values_list("pk", flat=True).first()

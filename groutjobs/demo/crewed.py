@@ -1,7 +1,7 @@
 """Invented crews of the outage, its machines, and one schedule computed for them."""
 
 import datetime as dt
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from groutjobs.accounts.models import User
 from groutjobs.outages.models import Outage
@@ -16,16 +16,19 @@ CREWS = (
     ("Concrete crew", ["concrete"]),
     ("Grout crew", ["grout"]),
 )
+IN_CREW = {"Grout crew": ("lead", "crew")}
 LONG_DAY = (dt.time(6), dt.time(18))
 MOST_MACHINES = 6
 HOURS_OF_STEPS = {"isolate": 2.0, "chip": 5.0, "clean": 2.0, "formwork": 5.0}
 BEFORE_END = (dt.timedelta(0), dt.timedelta(hours=36), dt.timedelta(hours=60))
 
 
-def schedule_outage(outage: Outage, by: User, say: Callable[[str], None]) -> None:
+def schedule_outage(outage: Outage, people: Mapping[str, User], say: Callable[[str], None]) -> None:
     """Crews that work every day of the outage, and the machines whose pour hours were searched."""
+    by = people["engineer"]
     for name, skills in CREWS:
         add_crew(
+            people=[people[key].pk for key in IN_CREW.get(name, ())],
             outage=outage,
             by=by,
             name=name,

@@ -58,7 +58,7 @@ def load(say: Callable[[str], None], *, at: dt.datetime | None = None, copies: i
     scene = Scene(works, now, hall, april, _outage(works), say)
     for number in range(copies):
         add_machines(scene, number)
-    crewed.schedule_outage(scene.outage, scene.works.people["engineer"], say)
+    crewed.schedule_outage(scene.outage, scene.works.people, say)
     return scene
 
 

@@ -2,6 +2,8 @@
 
 import datetime as dt
 
+from django.utils import timezone
+
 from groutjobs.accounts.models import User
 from groutjobs.audit.actions import action, record, snapshot
 from groutjobs.equipment.models import Site
@@ -55,7 +57,7 @@ def choose_hour(
     """
     choice = _choice(plan, pour_hours, starts_at, outage, align_by_at)
     others = scheduled_pours().filter(plan__machine__site=plan.machine.site_id).exclude(plan=plan)
-    findings = choice.findings(others)
+    findings = choice.findings(others, timezone.now())
     blockers = [finding.message for finding in findings if finding.level is Level.BLOCKER]
     if blockers and not reason.strip():
         raise NotAllowed(f"{' '.join(blockers)} Choose another hour, or write the reason why this one is taken.")
@@ -71,6 +73,7 @@ def choose_hour(
         starts_at=starts_at,
         align_by_at=align_by_at,
         milestones=choice.milestones(),
+        basis=choice.basis(),
         findings=[finding.as_json() for finding in findings],
         reason=reason,
         chosen_by=by,

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from groutjobs import units
 from groutjobs.findings import Finding, Level
+from groutjobs.outages.duties import Duty, basis, duties, late_findings
 from groutjobs.outages.models import Outage, ScheduledPour
 from groutjobs.planning.models import GroutKind
 from groutjobs.windows.models import PourHours
@@ -50,9 +52,18 @@ class Choice:
     def align_at(self) -> dt.datetime | None:
         return self.hour.reached_at("align")
 
-    def findings(self, others: Iterable[ScheduledPour]) -> list[Finding]:
+    def basis(self) -> dict[str, Any]:
+        """What its duties are counted from, as ScheduledPour keeps it."""
+        return basis(self.pour_hours.plan.result, self.pour_hours.result)
+
+    def duties(self, system: str = units.METRIC) -> list[Duty]:
+        """What must be done by when, without the hold points and the steps of crews, which are not of this choice."""
+        return duties(starts_at=self.hour.at, counted_from=self.basis(), milestones=self.milestones(), system=system)
+
+    def findings(self, others: Iterable[ScheduledPour], now: dt.datetime) -> list[Finding]:
         """What speaks against this choice; others are the pours chosen for other plans of the site."""
-        return [*self._of_hour(), *self._of_deadline(), *self._of_outage(), *self._of_others(others)]
+        late = late_findings(self.duties(), self.hour.at, now)
+        return [*self._of_hour(), *self._of_deadline(), *self._of_outage(), *self._of_others(others), *late]
 
     def _of_hour(self) -> list[Finding]:
         if self.hour.ok:

@@ -42,7 +42,7 @@ class ScheduledPour(AuditedRow):
 
     `milestones` holds by code {"label", "at", "source"}, at as ISO 8601 text or None where the forecast ended before:
     "prepared_from" and "placed" of the work itself, then those of the cure. `findings` are those of the choice; what
-    the hour itself breaks stands in the pour hours.
+    the hour itself breaks stands in the pour hours. `basis` is what outages/duties.py counts its duties from.
     """
 
     site_path: ClassVar[str] = "plan__machine__site"
@@ -53,6 +53,7 @@ class ScheduledPour(AuditedRow):
     starts_at = models.DateTimeField()
     align_by_at = models.DateTimeField(null=True)
     milestones = models.JSONField("predicted times by milestone", default=dict)
+    basis = models.JSONField("what its duties are counted from", default=dict)
     findings = models.JSONField(default=list)
     reason = models.CharField(max_length=200, blank=True)
     is_current = models.BooleanField(default=True)
@@ -101,6 +102,7 @@ class OutageCrew(AuditedRow):
     shift_starts = models.TimeField()
     shift_ends = models.TimeField()
     working_days = models.JSONField("working days, 0 is Monday", default=list)
+    people = models.ManyToManyField(User, related_name="outage_crews")
     is_there = models.BooleanField(default=True)
 
     class Meta:

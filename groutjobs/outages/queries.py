@@ -56,8 +56,8 @@ def unscheduled_plans(site: Site) -> QuerySet[PourPlan]:
 
 
 def crews_of(outage: Outage) -> list[OutageCrew]:
-    """Crews that are there, by name."""
-    return list(OutageCrew.objects.filter(outage=outage, is_there=True))
+    """Crews that are there, by name, with their people."""
+    return list(OutageCrew.objects.filter(outage=outage, is_there=True).prefetch_related("people"))
 
 
 def jobs_listed(outage: Outage) -> QuerySet[Any]:

@@ -1,13 +1,14 @@
 """Crews and jobs of an outage, and its schedules: asking for one, stopping it, accepting it."""
 
 import datetime as dt
+from collections.abc import Sequence
 from functools import partial
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
-from groutjobs.accounts.models import User
+from groutjobs.accounts.models import Membership, User
 from groutjobs.audit.actions import action, record, snapshot
 from groutjobs.errors import NotAllowed
 from groutjobs.outages.actions import choose_hour
@@ -28,22 +29,37 @@ from groutjobs.weather.models import Forecast
 
 
 @action
-def add_crew(*, outage: Outage, by: User, **columns: Any) -> OutageCrew:
+def add_crew(*, outage: Outage, by: User, people: Sequence[int] = (), **columns: Any) -> OutageCrew:
     _require_new_crew(outage, columns["name"])
     crew = OutageCrew.objects.create(outage=outage, **columns)
-    record(crew, by=by, kind="outage_crew.added")
+    record(crew, by=by, kind="outage_crew.added", extra=_set_people(crew, people))
     return crew
 
 
 @action
-def change_crew(*, crew: OutageCrew, by: User, **columns: Any) -> OutageCrew:
+def change_crew(*, crew: OutageCrew, by: User, people: Sequence[int] = (), **columns: Any) -> OutageCrew:
     _require_new_crew(crew.outage, columns["name"], but=crew)
     before = snapshot(crew)
     for name, value in columns.items():
         setattr(crew, name, value)
     crew.save()
-    record(crew, by=by, kind="outage_crew.changed", before=before)
+    record(crew, by=by, kind="outage_crew.changed", before=before, extra=_set_people(crew, people))
     return crew
+
+
+def _set_people(crew: OutageCrew, people: Sequence[int]) -> dict[str, Any] | None:
+    """Make these the people of the crew; what the record keeps of it, None where nothing changed."""
+    held = sorted(crew.people.values_list("pk", flat=True))
+    wanted = sorted(people)
+    if held == wanted:
+        return None
+    at_site = set(
+        Membership.objects.filter(site=crew.outage.site_id, user__in=wanted).values_list("user_id", flat=True)
+    )
+    if set(wanted) - at_site:
+        raise NotAllowed(f"{crew} can take people of its site only; one of those given has no role there")
+    crew.people.set(wanted)
+    return {"people": {"old": held, "new": wanted}}
 
 
 @action

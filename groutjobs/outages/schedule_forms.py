@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from django import forms
 from django.core.exceptions import ValidationError
 
+from groutjobs.accounts.queries import colleagues
 from groutjobs.equipment.forms import ClockField, DaysField
 from groutjobs.equipment.models import Site
 from groutjobs.fields import QuantityField, RowPickField, SheetForm, TextField, WhenField, quoted
@@ -36,6 +37,21 @@ class SkillsField(forms.MultipleChoiceField):
             if text not in Skill.values:
                 raise ValidationError(f"{self.label}: {quoted(text)} is none of: {names} [GROUTJOBS].")
         return sorted(set(texts))
+
+
+class PeopleField(forms.MultipleChoiceField):
+    """People of the site, by number; none is an answer too."""
+
+    def __init__(self, *, label: str, help_text: str) -> None:
+        widget = forms.CheckboxSelectMultiple
+        super().__init__(label=label, required=False, widget=widget, help_text=help_text)
+
+    def clean(self, value: Any) -> list[int]:
+        texts = [str(item) for item in value or []]
+        for text in texts:
+            if not self.valid_value(text):
+                raise ValidationError(f"{self.label}: {quoted(text)} is nobody of this site [GROUTJOBS].")
+        return sorted({int(text) for text in texts})
 
 
 class DaysOffField(TextField):
@@ -70,15 +86,19 @@ class CrewForm(SheetForm):
     shift_starts = ClockField(label="Shift starts")
     shift_ends = ClockField(label="Shift ends")
     working_days = DaysField(label="Working days")
+    people = PeopleField(label="People", help_text="Their own calendars then hold the steps of this crew.")
 
     def __init__(self, *args: Any, site: Site, row: OutageCrew | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        names = [(str(one.user.pk), one.user.name) for one in colleagues(site.pk)]
+        self.fields["people"].choices = names  # type: ignore[attr-defined]
         like = row or site
         for name in ("shift_starts", "shift_ends"):
             self.initial[name] = getattr(like, name).strftime("%H:%M")
         self.initial["working_days"] = [str(day) for day in like.working_days]
         if row is not None:
             self.initial["name"], self.initial["skills"] = row.name, row.skills
+            self.initial["people"] = [str(pk) for pk in row.people.values_list("pk", flat=True)]
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}

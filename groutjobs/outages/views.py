@@ -5,13 +5,16 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 
 from groutjobs.accounts.access import allowed, may, person, posted, roles_of, row_or_404, rows_for
 from groutjobs.accounts.models import EVERY_ROLE, Role
 from groutjobs.equipment.models import Site
 from groutjobs.errors import GroutJobsError
 from groutjobs.outages import actions
+from groutjobs.outages.choices import Choice
 from groutjobs.outages.drawing import outage_picture
+from groutjobs.outages.duties import late_findings
 from groutjobs.outages.forms import ChangeOutageForm, ChooseForm, OutageForm
 from groutjobs.outages.models import Outage
 from groutjobs.outages.queries import outages_listed, pours_in, scheduled_pour, unscheduled_plans
@@ -106,8 +109,10 @@ def hour_choose(request: HttpRequest, search_id: int, hour: int) -> HttpResponse
         else:
             messages.success(request, "The hour is chosen.")
             return redirect("outages:outage_detail", chosen.outage.pk) if chosen.outage else _to_hours(found)
+    choice = Choice(pour_hours=found, index=hour, outage=None, align_by_at=None)
     context = {
         "site": site,
+        "late": late_findings(choice.duties(person(request).unit_system), start.at, timezone.now()),
         "found": found,
         "hour": start,
         "form": form,

@@ -91,6 +91,27 @@ class Forecast(AuditedRow):
         return [float(value) for value in self.hours[quantity]]
 
 
+class LearnedSpread(AuditedRow):
+    """How far live forecasts were off the air of the site, as an engineer took it over for the odds. Never changed.
+
+    `days` holds number, count, bias_k and spread_k of each scored day ahead, as scoring.DayAhead tells them.
+    """
+
+    site_path: ClassVar[str] = "site"
+
+    site = models.ForeignKey(Site, models.PROTECT, related_name="learned_spreads")
+    pair_count = models.PositiveIntegerField("pairs of forecast and reading")
+    days = models.JSONField(default=list)
+    made_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+
+    def __str__(self) -> str:
+        return f"Spread learned from {self.pair_count} pairs"
+
+
 class ForecastFeed(AuditedRow):
     """What a site chose: which service brings its forecast, in whose name it is asked, and whether at all."""
 

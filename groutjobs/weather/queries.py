@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.db.models import Q, QuerySet
 
 from groutjobs.equipment.models import Site
-from groutjobs.weather.models import LIVE, TYPICAL_YEARS, FeedState, Forecast, ForecastFeed
+from groutjobs.weather.models import LIVE, TYPICAL_YEARS, FeedState, Forecast, ForecastFeed, LearnedSpread
 from groutjobs.weather.series import LIMIT_OF
 from groutjobs.weather.services.offered import OFFERS, Offer
 from groutjobs.weather.services.reading import Place
@@ -35,6 +35,11 @@ def forecasts_to_pick(site: Site) -> QuerySet[Forecast]:
 def latest_forecast(site: Site) -> Forecast | None:
     """The newest by issue time; a correction comes before what it corrects."""
     return Forecast.objects.filter(site=site).select_related("site").first()
+
+
+def learned_spread(site: Site) -> LearnedSpread | None:
+    """The newest score that was taken over into the odds; None where none was."""
+    return LearnedSpread.objects.filter(site=site).select_related("made_by").first()
 
 
 def typical_hours_before(site: Site, moment: dt.datetime, count: int) -> dict[str, list[float]]:

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 
 LEAST_PAIRS = 100
 LEAST_OF_A_DAY = 12
+MOST_ERROR_K = 10.0
+"""A mean error or a spread above this is no error of a forecast but a probe that hangs elsewhere. GROUTJOBS."""
 
 
 @dataclass(frozen=True, order=True)

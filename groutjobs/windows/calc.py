@@ -50,14 +50,16 @@ from groutjobs.scheduling.forecast_error import (
     FORECAST_ERRORS,
     HALL_ERRORS,
     ErrorModel,
+    ScoredDay,
     draw_weathers,
+    learned_errors,
 )
 from groutjobs.scheduling.hour_rows import SpellRule, daylight_rule, shift_rule
 from groutjobs.scheduling.limits import PourLimit, default_limits
 from groutjobs.scheduling.windows import PourHours as Answer
 from groutjobs.scheduling.windows import find_pour_hours
-from groutjobs.weather.models import Forecast, ForecastSource
-from groutjobs.weather.queries import typical_hours_before
+from groutjobs.weather.models import Forecast, ForecastSource, LearnedSpread
+from groutjobs.weather.queries import learned_spread, typical_hours_before
 from groutjobs.windows.covers import cover_json, cover_notes, covers_of, hour_in
 from groutjobs.windows.models import WEIGHT_LEVELS, Weight
 from groutjobs.windows.notes import BeforeForecast, notes_about
@@ -102,11 +104,16 @@ class _Spread:
     model: ErrorModel
     lead_h: float
     seed: int
+    learned: LearnedSpread | None = None
 
     def as_json(self, n_hours: int) -> dict[str, Any]:
         first_k, last_k = self.model.air_spread_k(np.array([self.lead_h, self.lead_h + n_hours]))
-        told = {"first_sd_k": round(float(first_k), 2), "last_sd_k": round(float(last_k), 2)}
-        return told | {"lead_h": self.lead_h, "seed": self.seed, "model": asdict(self.model)}
+        told: dict[str, Any] = {"first_sd_k": round(float(first_k), 2), "last_sd_k": round(float(last_k), 2)}
+        told |= {"lead_h": self.lead_h, "seed": self.seed, "model": asdict(self.model)}
+        if self.learned is None:
+            return told
+        score = {"pairs": self.learned.pair_count, "made_at": iso(self.learned.made_at), "days": self.learned.days}
+        return told | {"learned": score}
 
 
 def kind_of(plan: PourPlan) -> GroutKind:
@@ -373,7 +380,10 @@ def _spread_of(plan: PourPlan, forecast: Forecast) -> _Spread:
     lead_h = (forecast.plan_starts_at - forecast.issued_at) / dt.timedelta(hours=1)
     is_hall = forecast.source == ForecastSource.HAND and plan.machine.foundation.exposure == Exposure.INDOORS
     model = CLIMATE_ERRORS if forecast.is_typical else HALL_ERRORS if is_hall else FORECAST_ERRORS
-    return _Spread(model, round(lead_h, 2), seed)
+    learned = learned_spread(plan.machine.site) if forecast.is_live else None
+    if learned is not None:
+        model = learned_errors([ScoredDay(**day) for day in learned.days])
+    return _Spread(model, round(lead_h, 2), seed, learned)
 
 
 def _runs(plan: PourPlan, heat: _Heat, after: Temperatures) -> PourRuns:

@@ -18,6 +18,7 @@ URLS = named_urls()
 PUBLIC = {
     "accounts:sign_in": "it is the way in",
     "outages:calendar": "calendar programs cannot sign in; the code in the address is the key, revocable, titles only",
+    "reminders:calendar": "calendar programs cannot sign in; a person's own code, revocable, titles and times only",
     "accounts:invitation_answer": "the code in the address is the key, single-use and expiring",
 }
 ROLES = list(Role)

@@ -68,9 +68,8 @@ def test_material_is_conditioned_two_days_before(found: PourHours) -> None:
     assert pour.milestones["prepared_from"]["source"] == "BLOCH-MCM"
 
 
-def test_hours_that_the_plan_gives_its_material_take_the_place_of_two_days(found: PourHours) -> None:
-    found.plan.result["conditioning"] = {"planned_h": 60.0}
-    pour = chosen(found)
+def test_hours_that_the_plan_gives_its_material_take_the_place_of_two_days() -> None:
+    pour = chosen(searched(planned(material_c=9.0, conditioning_store_c=23.0, conditioning_h=60.0)))
     assert pour.reached_at("prepared_from") == pour.starts_at - dt.timedelta(hours=60)
     assert pour.milestones["prepared_from"]["source"] == "GROUTJOBS"
 
