@@ -34,6 +34,7 @@ from groutjobs.engineering.strength import (
 from groutjobs.equipment.models import Site
 from groutjobs.errors import NotAllowed
 from groutjobs.findings import Level
+from groutjobs.planning.calc.conditioning import store_hours
 from groutjobs.planning.models import GroutKind, PourPlan
 from groutjobs.scheduling.conditions import (
     CureForecast,
@@ -298,12 +299,8 @@ def _need(plan: PourPlan, question: Question) -> PlacementNeed:
 def _spell_rules(plan: PourPlan, weather: HourlyWeather, question: Question) -> list[SpellRule]:
     site, rules = plan.machine.site, []
     if question.shift is not Weight.IGNORED:
-        shift = ShiftHours(
-            timezone=site.zone,
-            weekdays=frozenset(site.working_days),
-            first=site.shift_starts,
-            last=site.shift_ends,
-        )
+        first, last = question.shift_hours or (site.shift_starts, site.shift_ends)
+        shift = ShiftHours(timezone=site.zone, weekdays=frozenset(site.working_days), first=first, last=last)
         rules.append(replace(shift_rule(shift, weather), level=WEIGHT_LEVELS[question.shift]))
     if question.daylight is not Weight.IGNORED:
         rule = daylight_rule(weather, site.latitude_deg, site.longitude_deg)
@@ -431,6 +428,8 @@ def _inputs(plan: PourPlan, forecast: Forecast, question: Question, heat: _Heat)
         "measured_at": iso(question.measured_at) if question.measured_at else None,
         "align_by_at": iso(question.align_by_at) if question.align_by_at else None,
         "shift": question.shift.value,
+        "shift_hours": [each.isoformat("minutes") for each in question.shift_hours] if question.shift_hours else None,
+        "store": store_hours(plan, question.store_c, question.material_c),
         "daylight": question.daylight.value,
         "cover": cover_json(question.cover, plan, heat.before, heat.air),
         "cure_clock": {

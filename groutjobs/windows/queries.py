@@ -42,8 +42,8 @@ class MilestoneAt:
 
 
 def latest_pour_hours(plan: PourPlan) -> PourHours | None:
-    """The newest search for this plan."""
-    return whole_searches_of(plan).first()
+    """The newest search for this plan that is no trial: the one that everything else rests on."""
+    return whole_searches_of(plan).filter(is_trial=False).first()
 
 
 def whole_searches_of(plan: PourPlan) -> QuerySet[PourHours]:
@@ -53,8 +53,8 @@ def whole_searches_of(plan: PourPlan) -> QuerySet[PourHours]:
 
 
 def searches_of(plan: PourPlan) -> QuerySet[PourHours]:
-    """All searches for the plan, newest first, without results and hours."""
-    rows = PourHours.objects.filter(plan=plan).select_related("forecast", "made_by")
+    """Searches for the plan that are no trials, newest first, without results and hours."""
+    rows = PourHours.objects.filter(plan=plan, is_trial=False).select_related("forecast", "made_by")
     return rows.defer("result", "forecast__hours", "forecast__note")
 
 
