@@ -126,10 +126,20 @@ class CompareForm(SheetForm):
             self.add_error("shift_ends", "Another shift ends when it starts; write two different times [GROUTJOBS].")
 
     def questions(self) -> list[dict[str, Any]]:
-        """What search_pour_hours takes for each search: first the work as it is, then each measure alone."""
+        """What search_pour_hours takes for each search: first the work as it is, then each measure alone.
+
+        The work as it is is left out where the search that the plan rests on is just that, in the same forecast.
+        """
         values = self.values()
         base = self._base(values["forecast"])
-        return [base, *(base | self._changed(measure, values) for measure in values["tried"])]
+        tried = [base | self._changed(measure, values) for measure in values["tried"]]
+        return tried if self._is_known(values["forecast"]) else [base, *tried]
+
+    def _is_known(self, forecast: Forecast) -> bool:
+        if self.earlier is None or self.earlier.forecast_id != forecast.pk:
+            return False
+        asked = self.earlier.result["inputs"]
+        return not any(asked.get(name) for name in ("cover", "shift_hours", "store"))
 
     def _base(self, forecast: Forecast) -> dict[str, Any]:
         """The question of the search that the plan rests on, without its measures."""

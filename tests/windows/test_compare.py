@@ -147,6 +147,22 @@ def test_one_measure_that_is_refused_leaves_no_trial_at_all(plan: PourPlan, cold
     assert not PourHours.objects.exists()
 
 
+def test_the_work_as_it_is_is_not_tried_again_where_the_plan_rests_on_it(
+    plan: PourPlan, cold: Forecast, engineer: Client
+) -> None:
+    first = searched(plan, cold)
+    compare(engineer, plan, given(cold, "shade"))
+    assert [(row.title, row.search.is_trial) for row in measures(PourHours.objects.order_by("pk"))] == [
+        ("as it is", False),
+        ("shade", True),
+    ]
+    other = make_forecast(site=plan.machine.site, hour_count=HOURS)
+    compare(engineer, plan, given(other, "shade"))
+    trials = PourHours.objects.filter(forecast=other)
+    assert [row.title for row in measures(trials.order_by("pk"))] == ["as it is", "shade"]
+    assert latest_pour_hours(plan) == first
+
+
 @pytest.mark.parametrize(
     ("tried", "other", "words"),
     [
