@@ -181,7 +181,9 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
     )
     air = draw_weathers(outside, spread.model, lead_h=spread.lead_h, seed=spread.seed)
     runs = _runs(plan, heat, after)
-    answer = answer.with_odds(drawn_pours(air, outside, runs, answer.need, cure, asked=answer.within_spells))
+    asked, told = answer.within_spells, answer.acceptable
+    drawn = drawn_pours(air, outside, runs, answer.need, cure, asked=asked, told=told)
+    answer = answer.with_odds(drawn)
     return {
         "engine_version": ENGINE_VERSION,
         "inputs": _inputs(plan, forecast, question, heat),
@@ -192,7 +194,7 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
         "odds": odds_json(answer) | spread.as_json(weather.n_hours) if answer.odds else {},
         "hours": hours_json(answer),
         "runs": runs_json(answer),
-        "milestones": milestones_json(answer),
+        "milestones": milestones_json(answer, drawn.early_late_h),
         "series": _series(answer, heat),
         "daylight": spells_json(_daylight(plan, forecast)),
     }

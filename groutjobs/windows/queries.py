@@ -33,12 +33,17 @@ class StartHour:
 
 @dataclass(frozen=True)
 class MilestoneAt:
-    """When a milestone of the cure is reached; None where the forecast ends before."""
+    """When a milestone of the cure is reached; None where the forecast ends before.
+
+    By `early` and `late` one and nine weathers in ten about the forecast reach it; None where that is not counted.
+    """
 
     code: str
     label: str
     source: str
     at: dt.datetime | None
+    early: dt.datetime | None = None
+    late: dt.datetime | None = None
 
 
 def latest_pour_hours(plan: PourPlan) -> PourHours | None:
@@ -76,7 +81,15 @@ def start_hour(pour_hours: PourHours, index: int, system: str = units.METRIC) ->
 def milestones_at(pour_hours: PourHours, index: int) -> list[MilestoneAt]:
     """When each milestone of the cure is reached after a start at this hour."""
     rows = pour_hours.result["milestones"]
-    return [MilestoneAt(row["code"], row["label"], row["source"], moment_of(row["at"][index])) for row in rows]
+    return [
+        MilestoneAt(
+            row["code"],
+            row["label"],
+            row["source"],
+            *(moment_of(row[name][index]) if name in row else None for name in ("at", "early", "late")),
+        )
+        for row in rows
+    ]
 
 
 def index_of(pour_hours: PourHours, starts_at: dt.datetime) -> int | None:
