@@ -72,7 +72,7 @@ def install_packages(lock: Path) -> None:
 
 def main() -> None:
     command = sys.argv[1] if len(sys.argv) > 1 else ""
-    if Path(sys.prefix) != VENV:
+    if Path(sys.prefix) != VENV or command == "test":
         if missing := missing_packages(command):
             install_system_packages(missing)
         install_packages(lock_for(command))

@@ -13,6 +13,7 @@ does through the walls has answers of its own.
     ages = DrawnAges(before, after, air, first, errors, drawn, clock)
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
@@ -29,6 +30,8 @@ from groutjobs.errors import Unusable
 Bools = npt.NDArray[np.bool_]
 Singles = npt.NDArray[np.float32]
 STEPS_PER_HOUR = 2
+LIKELY_SAMPLES = 100
+"""The date by which nine in ten of so many are done is passed by 10 ± 3 in a hundred, one standard error. GROUTJOBS."""
 _AIR_NOW, _AIR_NEXT, _DEW_NOW, _DEW_NEXT = 0, 1, 2, 3
 _COLDEST_C, _HOTTEST_C, _PER_K = -80.0, 160.0, 50
 
@@ -260,18 +263,25 @@ class DrawnAges:
 
     def ready_h(self, start: int, needed_equivalent_age_h: float) -> Floats:
         """Hours after the pour at which each weather reaches the age; NaN where it ends before. shape (n_samples,)"""
+        return _reached_h(self._ages_of(start, self.n_samples), needed_equivalent_age_h)
+
+    def likely_h(self, start: int, needed_equivalent_ages_h: Sequence[float], shares: Sequence[float]) -> Floats:
+        """Hours after the pour by which a share of the weathers reaches each age; NaN where the weather ends before.
+
+        Counted in a part of the weathers, since it is told of many starts. shape (n_ages, n_shares)
+        """
+        ages_h = self._ages_of(start, min(self.n_samples, LIKELY_SAMPLES))
+        reached = [np.nan_to_num(_reached_h(ages_h, needed), nan=np.inf) for needed in needed_equivalent_ages_h]
+        found = np.quantile(np.array(reached), shares, axis=1, method="inverted_cdf").T
+        return np.where(np.isinf(found), np.nan, found)
+
+    def _ages_of(self, start: int, n_samples: int) -> Floats:
+        """Equivalent age at each hour after a pour, shape (n_hours + 1, n_samples)."""
         hours = self._hours_after(start)
-        at_h = np.arange(hours + 1, dtype=np.float64)
-        rates = self._rate_changes(start, hours + 1)
+        rates = self._rate_changes(start, hours + 1, n_samples)
         gained_h = np.cumsum((rates[1:] + rates[:-1]) / 2, axis=0)
-        ages_h = self._age_h(start, at_h)[:, None] + np.pad(gained_h, ((1, 0), (0, 0)))
-        reached = ages_h >= needed_equivalent_age_h
-        after = np.maximum(reached.argmax(axis=0), 1)
-        each = np.arange(self.n_samples)
-        low_h, high_h = ages_h[after - 1, each], ages_h[after, each]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            found_h = after - 1 + (needed_equivalent_age_h - low_h) / (high_h - low_h)
-        return np.where(reached.any(axis=0), found_h, np.nan)
+        on_forecast_h = self._age_h(start, np.arange(hours + 1, dtype=np.float64))
+        return np.asarray(on_forecast_h[:, None] + np.pad(gained_h, ((1, 0), (0, 0))))
 
     def _hours_after(self, start: int) -> int:
         """Whole hours from a pour to the end of what was followed."""
@@ -289,11 +299,11 @@ class DrawnAges:
         weights[-1] += last_h - whole - 0.5
         return np.asarray(weights @ self._rate_changes(start, whole + 1))
 
-    def _rate_changes(self, start: int, n_at: int) -> Singles:
+    def _rate_changes(self, start: int, n_at: int, n_samples: int | None = None) -> Singles:
         """Rate of cure less that on the forecast at the hours after a pour. [-], shape (n_at, n_samples)"""
         on_forecast_c = self._grout_c[start, :n_at].T
-        found_c = self._fading[start][:, :n_at] @ self._unlike_k[start]
-        np.subtract(self._settled_k[:, start : start + n_at], found_c, out=found_c)
+        found_c = self._fading[start][:, :n_at] @ self._unlike_k[start, :, :n_samples]
+        np.subtract(self._settled_k[:, start : start + n_at, :n_samples], found_c, out=found_c)
         found_c += on_forecast_c[..., None]
         return self._rate(found_c.min(axis=0)) - self._rate(on_forecast_c.min(axis=0))[:, None]
 
@@ -321,6 +331,17 @@ class DrawnAges:
         if self._coldest_c is None:
             raise Unusable("cure", "there is no grout to follow", source="GROUTJOBS")
         return equivalent_age_h(np.arange(self._coldest_c.shape[1], dtype=np.float64), self._coldest_c, self._clock)
+
+
+def _reached_h(ages_h: Floats, needed_h: float) -> Floats:
+    """Hours at which ages that grow reach one, straight lines between; NaN where they do not. shape (n_samples,)"""
+    reached = ages_h >= needed_h
+    after = np.maximum(reached.argmax(axis=0), 1)
+    each = np.arange(ages_h.shape[1])
+    low_h, high_h = ages_h[after - 1, each], ages_h[after, each]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found_h = after - 1 + (needed_h - low_h) / (high_h - low_h)
+    return np.where(reached.any(axis=0), found_h, np.nan)
 
 
 def _without(n_cells: int, n_grout: int) -> npt.NDArray[np.intp]:

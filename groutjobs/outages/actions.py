@@ -55,6 +55,8 @@ def choose_hour(
 
     An hour that something stands in the way of, or that misses a date, is taken only with a reason.
     """
+    if pour_hours.is_trial:
+        raise NotAllowed("this search only tries a measure; take the measure first, then choose its hour")
     choice = _choice(plan, pour_hours, starts_at, outage, align_by_at)
     others = scheduled_pours().filter(plan__machine__site=plan.machine.site_id).exclude(plan=plan)
     findings = choice.findings(others, timezone.now())

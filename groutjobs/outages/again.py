@@ -10,7 +10,7 @@ from groutjobs.planning.queries import plan_whole
 from groutjobs.weather.models import Forecast
 from groutjobs.windows.actions import search_pour_hours
 from groutjobs.windows.models import PourHours
-from groutjobs.windows.question import cover_again
+from groutjobs.windows.question import asked_before
 
 log = logging.getLogger(__name__)
 
@@ -34,22 +34,6 @@ def search_hours_again(outage_id: int, forecast_id: int, user_id: int) -> int:
 
 
 def _again(earlier: PourHours, forecast: Forecast, by: User) -> PourHours:
-    """The question of an earlier search put to another forecast; a measurement outside its hours is left out."""
-    asked = earlier.result["inputs"]
-    measured_at = earlier.measured_at
-    inside = measured_at is not None and forecast.starts_at <= measured_at <= forecast.ends_at
-    return search_pour_hours(
-        plan=plan_whole().get(pk=earlier.plan_id),
-        forecast=forecast,
-        material_c=earlier.material_c,
-        by=by,
-        measured_concrete_c=earlier.measured_concrete_c if inside else None,
-        measured_at=measured_at if inside else None,
-        align_by_at=earlier.align_by_at,
-        protection_h=asked["protection_h"],
-        shift=asked["shift"],
-        daylight=asked["daylight"],
-        cover=cover_again(asked.get("cover"), forecast),
-        limits={limit["code"]: (limit["value"], limit["source"]) for limit in earlier.result["limits"]},
-        as_entered={name: text for name, text in earlier.as_entered.items() if inside or "measured" not in name},
-    )
+    """The question of an earlier search put to another forecast."""
+    plan = plan_whole().get(pk=earlier.plan_id)
+    return search_pour_hours(plan=plan, forecast=forecast, by=by, **asked_before(earlier, forecast))

@@ -62,7 +62,9 @@ def crews_of(outage: Outage) -> list[OutageCrew]:
 
 def jobs_listed(outage: Outage) -> QuerySet[Any]:
     """Jobs that are in, without the long results; `search_id` is the newest search of each plan, None without one."""
-    newest = PourHours.objects.filter(plan=OuterRef("plan")).order_by("-made_at", "-pk").values("pk")[:1]
+    newest = (
+        PourHours.objects.filter(plan=OuterRef("plan"), is_trial=False).order_by("-made_at", "-pk").values("pk")[:1]
+    )
     rows = OutageJob.objects.filter(outage=outage, is_in=True).annotate(search_id=Subquery(newest))
     return rows.select_related("plan__machine").defer("plan__result")
 

@@ -16,6 +16,7 @@ from groutjobs.fields import QuantityField, RowPickField, SheetForm, TextField, 
 from groutjobs.outages.models import OutageCrew, OutageJob, Skill
 from groutjobs.planning.models import PourPlan
 from groutjobs.weather.models import Forecast
+from groutjobs.windows.forms import ForecastField
 from groutjobs.windows.result import iso
 
 StepHours = Sequence[tuple[str, str, float]]
@@ -194,7 +195,7 @@ class PlanForm(SheetForm):
 
 
 class AgainForm(SheetForm):
-    forecast = RowPickField(Forecast.objects.none(), label="Forecast", help_text="The one to judge every machine by.")
+    forecast = ForecastField(Forecast.objects.none(), label="Forecast", help_text="The one to judge every machine by.")
 
     def __init__(self, *args: Any, forecasts: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -158,16 +158,17 @@ def means_change(request: HttpRequest, outage_id: int) -> HttpResponse:
 
 @allowed(read=WRITERS, write=WRITERS)
 def job_add(request: HttpRequest, outage_id: int) -> HttpResponse:
-    """Put the plan of a machine into the outage; its date, weight and steps are changed after that."""
+    """Put the plan of a machine into the outage; then the page of its date, weight and steps."""
     outage = _outage(request, outage_id)
     form = PlanForm(posted(request), plans=plans_to_schedule(outage))
+    made: list[OutageJob] = []
 
     def save() -> None:
         plan = form.values()["plan"]
-        actions.add_job(outage=outage, plan=plan, due_at=outage.ends_at, weight=1, by=person(request))
+        made.append(actions.add_job(outage=outage, plan=plan, due_at=outage.ends_at, weight=1, by=person(request)))
 
-    if _saved(request, form, save, "It is in, to be handed over when the outage ends; change its date below."):
-        return _to_work(outage)
+    if _saved(request, form, save, "It is in, to be handed over when the outage ends; change its date here."):
+        return redirect("outages:job_change", made[0].pk)
     return _form_page(request, outage, form, "Add a machine")
 
 

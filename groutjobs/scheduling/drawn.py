@@ -1,10 +1,11 @@
 """What drawn weathers do to a pour: concrete, plate, and whether each date of the cure is met."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
+from groutjobs.engineering.checks import Floats
 from groutjobs.engineering.cure import CureClock
 from groutjobs.engineering.heat import Temperatures
 from groutjobs.engineering.response import AirErrors, DrawnAges, temperature_errors
@@ -13,6 +14,9 @@ from groutjobs.scheduling.conditions import CureForecast, HourlyWeather, Placeme
 from groutjobs.scheduling.covered import drawn_under
 from groutjobs.scheduling.forecast_error import DrawnWeather
 from groutjobs.scheduling.hour_rows import Bools
+
+EARLY_LATE = (0.1, 0.9)
+"""Shares of the weathers in which a milestone is reached by its early and by its late date."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,11 +37,16 @@ class PourRuns:
 @dataclass(frozen=True, kw_only=True)
 class Drawn:
     """Equally likely weathers and what follows from them: temperatures, shape (n_samples, n_hours + 1), and for each
-    milestone with a date where it is met, shape (n_samples, n_hours + 1), by its code."""
+    milestone with a date where it is met, shape (n_samples, n_hours + 1), by its code.
+
+    early_late_h has for each milestone the hours from the start of placing by which one and nine weathers in ten reach
+    it, shape (n_starts, 2), NaN at starts that are not told and where the weather ends before.
+    """
 
     air: DrawnWeather
     predicted: Predicted
     in_time: Mapping[str, Bools]
+    early_late_h: Mapping[str, Floats] = field(default_factory=dict)
 
     @property
     def n_samples(self) -> int:
@@ -52,6 +61,7 @@ def drawn_pours(
     cure: Sequence[CureForecast],
     *,
     asked: Bools | None = None,
+    told: Bools | None = None,
 ) -> Drawn:
     """Return what each drawn weather does to concrete, plate and cure.
 
@@ -63,6 +73,7 @@ def drawn_pours(
     need : What the pour needs.
     cure : When each milestone is reached on the forecast; those with a date are looked at.
     asked : Starts whose cure is looked at; at others, such as those outside the shift, that of the forecast stands.
+    told : Starts whose early and late dates are counted; none where not given.
 
     Returns
     -------
@@ -81,12 +92,15 @@ def drawn_pours(
     planned = slice(runs.first, None)
     plate_c = runs.before.plate_c
     in_time: dict[str, Bools] = {}
+    early_late_h: dict[str, Floats] = {}
     due = [(forecast, forecast.due_at) for forecast in cure if forecast.due_at is not None]
-    if due:
+    if due or told is not None:
         ages = DrawnAges(runs.before, runs.after, runs.air, runs.first, errors, warmer, runs.clock)
     for forecast, due_at in due:
         due_h = weather.hour_of(due_at)
         in_time[forecast.code] = _in_time(runs, ages, forecast, due_h, need.placement_h, asked)
+    if told is not None:
+        early_late_h = _early_late_h(runs, ages, told, need.placement_h)
     return Drawn(
         air=drawn_under(runs.before.surroundings.covers, air, weather, runs.first),
         predicted=Predicted(
@@ -94,7 +108,16 @@ def drawn_pours(
             plate_c=None if plate_c is None or warmer.plate_k is None else plate_c[planned] + warmer.plate_k,
         ),
         in_time=in_time,
+        early_late_h=early_late_h,
     )
+
+
+def _early_late_h(runs: PourRuns, ages: DrawnAges, told: Bools, placement_h: float) -> dict[str, Floats]:
+    """Counted from the last batch of each start, as the dates on the forecast are."""
+    found: Floats = np.full((len(runs.ages_h), len(told), len(EARLY_LATE)), np.nan)
+    for start in map(int, np.flatnonzero(told)):
+        found[:, start] = ages.likely_h(start, list(runs.ages_h.values()), EARLY_LATE) + placement_h
+    return dict(zip(runs.ages_h, found, strict=True))
 
 
 def _in_time(

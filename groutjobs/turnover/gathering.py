@@ -81,4 +81,4 @@ def gather(pour: Pour, *, system: str = units.METRIC) -> Gathered:
 
 
 def _latest_pour_hours(plan: PourPlan) -> PourHours | None:
-    return PourHours.objects.filter(plan=plan).select_related("forecast", "made_by").first()
+    return PourHours.objects.filter(plan=plan, is_trial=False).select_related("forecast", "made_by").first()

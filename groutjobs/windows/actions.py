@@ -4,15 +4,18 @@ import datetime as dt
 import hashlib
 from typing import Any
 
+from django.db import transaction
+
 from groutjobs.accounts.models import User
 from groutjobs.audit.actions import action, record, snapshot
 from groutjobs.audit.chain import canonical
 from groutjobs.errors import NotAllowed
 from groutjobs.planning.models import PlanState, PourPlan
+from groutjobs.planning.queries import plan_whole
 from groutjobs.weather.models import Forecast
 from groutjobs.windows.calc import search, usual_protection
 from groutjobs.windows.models import PourHours, Weight
-from groutjobs.windows.question import CoverAsked, Question
+from groutjobs.windows.question import CoverAsked, Question, ShiftAsked, asked_before
 
 
 @action
@@ -28,14 +31,18 @@ def search_pour_hours(
     protection_h: float | None = None,
     shift: str = Weight.MUST,
     daylight: str = Weight.PREFERRED,
+    shift_hours: ShiftAsked | None = None,
+    store_c: float | None = None,
     cover: CoverAsked | None = None,
+    is_trial: bool = False,
     limits: dict[str, tuple[float, str]] | None = None,
     as_entered: dict[str, Any] | None = None,
 ) -> PourHours:
     """Judge every hour of the forecast for the plan and keep the answer.
 
     `limits` holds values with their sources that stand in place of the usual ones, by code; protection_h is that of
-    the kind of grout where it is not given. OutOfRange and Unusable come from the engineering.
+    the kind of grout where it is not given. Nothing rests on a trial. OutOfRange and Unusable come from the
+    engineering.
     """
     _require_askable(plan, forecast, measured_concrete_c, measured_at)
     for code, (_, source) in (limits or {}).items():
@@ -49,6 +56,8 @@ def search_pour_hours(
         align_by_at=align_by_at,
         shift=Weight(shift),
         daylight=Weight(daylight),
+        shift_hours=shift_hours,
+        store_c=store_c,
         cover=cover,
         limits=limits or {},
     )
@@ -61,10 +70,25 @@ def search_pour_hours(
         align_by_at=align_by_at,
         result=search(plan, forecast, question),
         as_entered=as_entered or {},
+        is_trial=is_trial,
         made_by=by,
     )
     _record(found, by)
     return found
+
+
+def compare_measures(*, plan: PourPlan, questions: list[dict[str, Any]], by: User) -> list[PourHours]:
+    """Try each question in a search that nothing rests on; all of them, or none where one is refused."""
+    with transaction.atomic():
+        return [search_pour_hours(plan=plan, by=by, is_trial=True, **question) for question in questions]
+
+
+def take_measure(*, trial: PourHours, by: User) -> PourHours:
+    """Search once more as the trial did, so that plan, outage and report rest on its measure from now on."""
+    if not trial.is_trial:
+        raise NotAllowed("this search is no trial; the plan rests on it, or on a newer one")
+    plan = plan_whole().get(pk=trial.plan_id)
+    return search_pour_hours(plan=plan, forecast=trial.forecast, by=by, **asked_before(trial, trial.forecast))
 
 
 def _record(found: PourHours, by: User) -> None:

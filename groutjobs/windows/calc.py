@@ -34,6 +34,7 @@ from groutjobs.engineering.strength import (
 from groutjobs.equipment.models import Site
 from groutjobs.errors import NotAllowed
 from groutjobs.findings import Level
+from groutjobs.planning.calc.conditioning import store_hours
 from groutjobs.planning.models import GroutKind, PourPlan
 from groutjobs.scheduling.conditions import (
     CureForecast,
@@ -187,7 +188,9 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
     )
     air = draw_weathers(outside, spread.model, lead_h=spread.lead_h, seed=spread.seed)
     runs = _runs(plan, heat, after)
-    answer = answer.with_odds(drawn_pours(air, outside, runs, answer.need, cure, asked=answer.within_spells))
+    asked, told = answer.within_spells, answer.acceptable
+    drawn = drawn_pours(air, outside, runs, answer.need, cure, asked=asked, told=told)
+    answer = answer.with_odds(drawn)
     return {
         "engine_version": ENGINE_VERSION,
         "inputs": _inputs(plan, forecast, question, heat),
@@ -198,7 +201,7 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
         "odds": odds_json(answer) | spread.as_json(weather.n_hours) if answer.odds else {},
         "hours": hours_json(answer),
         "runs": runs_json(answer),
-        "milestones": milestones_json(answer),
+        "milestones": milestones_json(answer, drawn.early_late_h),
         "series": _series(answer, heat),
         "daylight": spells_json(_daylight(plan, forecast)),
     }
@@ -305,12 +308,8 @@ def _need(plan: PourPlan, question: Question) -> PlacementNeed:
 def _spell_rules(plan: PourPlan, weather: HourlyWeather, question: Question) -> list[SpellRule]:
     site, rules = plan.machine.site, []
     if question.shift is not Weight.IGNORED:
-        shift = ShiftHours(
-            timezone=site.zone,
-            weekdays=frozenset(site.working_days),
-            first=site.shift_starts,
-            last=site.shift_ends,
-        )
+        first, last = question.shift_hours or (site.shift_starts, site.shift_ends)
+        shift = ShiftHours(timezone=site.zone, weekdays=frozenset(site.working_days), first=first, last=last)
         rules.append(replace(shift_rule(shift, weather), level=WEIGHT_LEVELS[question.shift]))
     if question.daylight is not Weight.IGNORED:
         rule = daylight_rule(weather, site.latitude_deg, site.longitude_deg)
@@ -441,6 +440,8 @@ def _inputs(plan: PourPlan, forecast: Forecast, question: Question, heat: _Heat)
         "measured_at": iso(question.measured_at) if question.measured_at else None,
         "align_by_at": iso(question.align_by_at) if question.align_by_at else None,
         "shift": question.shift.value,
+        "shift_hours": [each.isoformat("minutes") for each in question.shift_hours] if question.shift_hours else None,
+        "store": store_hours(plan, question.store_c, question.material_c),
         "daylight": question.daylight.value,
         "cover": cover_json(question.cover, plan, heat.before, heat.air),
         "cure_clock": {

@@ -24,6 +24,8 @@ class Measure:
     held_c: float | None
     peak_heat_kw: float | None
     mean_heat_kw: float | None
+    shift_hours: str
+    store: dict[str, Any] | None
     hours_count: int
     first_at: dt.datetime | None
     best_at: dt.datetime | None
@@ -33,8 +35,12 @@ class Measure:
     lead_h: float | None
 
     @property
-    def is_as_it_is(self) -> bool:
-        return self.cover == CoverKind.NONE.label
+    def title(self) -> str:
+        """What was done, in words; as it is where nothing was."""
+        done = [] if self.cover == CoverKind.NONE.label else [self.cover]
+        done += [f"shift {self.shift_hours}"] if self.shift_hours else []
+        done += ["material from another store"] if self.store else []
+        return ", ".join(done) or "as it is"
 
 
 def measures(searches: Iterable[PourHours]) -> list[Measure]:
@@ -59,6 +65,8 @@ def _measure(search: PourHours) -> Measure:
         held_c=cover.get("held_c"),
         peak_heat_kw=cover.get("peak_heat_kw"),
         mean_heat_kw=cover.get("mean_heat_kw"),
+        shift_hours=" to ".join(asked.get("shift_hours") or ()),
+        store=asked.get("store"),
         hours_count=len(ok),
         first_at=moment_of(ok[0]) if ok else None,
         best_at=best_at,

@@ -26,7 +26,8 @@ WEIGHT_LEVELS = {Weight.MUST: Level.BLOCKER, Weight.PREFERRED: Level.WARNING}
 class PourHours(MeasuredRow, AuditedRow):
     """The search of one forecast for one plan, with its inputs and the engine version. Rebuilt, never changed.
 
-    `result` is what windows/calc.py returns; queries.py reads hours, findings and milestones out of it.
+    `result` is what windows/calc.py returns; queries.py reads hours, findings and milestones out of it. A trial shows
+    what a measure would bring; nothing rests on it until the measure is taken, which makes another search.
     """
 
     site_path: ClassVar[str] = "plan__machine__site"
@@ -38,6 +39,7 @@ class PourHours(MeasuredRow, AuditedRow):
     material_c = models.FloatField("temperature of the material at the mixer")
     align_by_at = models.DateTimeField("alignment must start by", null=True)
     result = models.JSONField(default=dict)
+    is_trial = models.BooleanField("only compared with others", default=False)
     made_by = models.ForeignKey(User, models.PROTECT, related_name="+")
     made_at = models.DateTimeField(default=timezone.now)
 

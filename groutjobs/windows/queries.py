@@ -33,17 +33,22 @@ class StartHour:
 
 @dataclass(frozen=True)
 class MilestoneAt:
-    """When a milestone of the cure is reached; None where the forecast ends before."""
+    """When a milestone of the cure is reached; None where the forecast ends before.
+
+    By `early` and `late` one and nine weathers in ten about the forecast reach it; None where that is not counted.
+    """
 
     code: str
     label: str
     source: str
     at: dt.datetime | None
+    early: dt.datetime | None = None
+    late: dt.datetime | None = None
 
 
 def latest_pour_hours(plan: PourPlan) -> PourHours | None:
-    """The newest search for this plan."""
-    return whole_searches_of(plan).first()
+    """The newest search for this plan that is no trial: the one that everything else rests on."""
+    return whole_searches_of(plan).filter(is_trial=False).first()
 
 
 def whole_searches_of(plan: PourPlan) -> QuerySet[PourHours]:
@@ -53,8 +58,8 @@ def whole_searches_of(plan: PourPlan) -> QuerySet[PourHours]:
 
 
 def searches_of(plan: PourPlan) -> QuerySet[PourHours]:
-    """All searches for the plan, newest first, without results and hours."""
-    rows = PourHours.objects.filter(plan=plan).select_related("forecast", "made_by")
+    """Searches for the plan that are no trials, newest first, without results and hours."""
+    rows = PourHours.objects.filter(plan=plan, is_trial=False).select_related("forecast", "made_by")
     return rows.defer("result", "forecast__hours", "forecast__note")
 
 
@@ -76,7 +81,15 @@ def start_hour(pour_hours: PourHours, index: int, system: str = units.METRIC) ->
 def milestones_at(pour_hours: PourHours, index: int) -> list[MilestoneAt]:
     """When each milestone of the cure is reached after a start at this hour."""
     rows = pour_hours.result["milestones"]
-    return [MilestoneAt(row["code"], row["label"], row["source"], moment_of(row["at"][index])) for row in rows]
+    return [
+        MilestoneAt(
+            row["code"],
+            row["label"],
+            row["source"],
+            *(moment_of(row[name][index]) if name in row else None for name in ("at", "early", "late")),
+        )
+        for row in rows
+    ]
 
 
 def index_of(pour_hours: PourHours, starts_at: dt.datetime) -> int | None:

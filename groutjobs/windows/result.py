@@ -1,9 +1,11 @@
 """The answer of a search as JSON, as PourHours.result keeps it. Shapes only; calc.py does the computing."""
 
 import datetime as dt
+from collections.abc import Mapping
 from typing import Any
 
 from groutjobs import units
+from groutjobs.engineering.checks import Floats
 from groutjobs.findings import Finding, Level
 from groutjobs.scheduling.hour_rows import HourRow
 from groutjobs.scheduling.windows import PourHours as Answer
@@ -119,19 +121,28 @@ def _run(run: PourWindow, closest: HourRow) -> dict[str, Any]:
     }
 
 
-def milestones_json(answer: Answer) -> list[dict[str, Any]]:
-    """For each milestone when it is reached after a start at each hour; None where the forecast ends before."""
+def milestones_json(answer: Answer, early_late_h: Mapping[str, Floats]) -> list[dict[str, Any]]:
+    """For each milestone when it is reached after a start at each hour; None where the forecast ends before.
+
+    "early" and "late" hold by when one and nine weathers in ten reach it, None at starts that are not acceptable.
+    """
     return [
         {
             "code": forecast.code,
             "label": forecast.label,
             "source": forecast.source,
-            "at": [
-                None if ready != ready else iso(answer.weather.at(index + float(ready)))
-                for index, ready in enumerate(forecast.ready_h[: answer.n_starts])
-            ],
+            "at": _moments(answer, forecast.ready_h),
+            "early": _moments(answer, early_late_h[forecast.code][:, 0]),
+            "late": _moments(answer, early_late_h[forecast.code][:, 1]),
         }
         for forecast in answer.cure
+    ]
+
+
+def _moments(answer: Answer, ready_h: Floats) -> list[str | None]:
+    return [
+        None if ready != ready else iso(answer.weather.at(index + float(ready)))
+        for index, ready in enumerate(ready_h[: answer.n_starts])
     ]
 
 

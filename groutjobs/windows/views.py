@@ -13,6 +13,7 @@ from groutjobs.planning.models import PourPlan
 from groutjobs.planning.queries import hour_set
 from groutjobs.weather.queries import forecasts_of
 from groutjobs.windows import actions
+from groutjobs.windows.compare_forms import CompareForm
 from groutjobs.windows.compared import measures
 from groutjobs.windows.drawing import pour_hours_picture
 from groutjobs.windows.forms import SearchForm
@@ -23,6 +24,7 @@ from groutjobs.windows.tables import best_index, days_of_hours, limit_table, run
 WRITERS = (Role.ENGINEER,)
 SEARCHES_SHOWN = 10
 MEASURES_SHOWN = 6
+"""As many as one comparison makes: the work as it is, and each measure alone."""
 
 
 def _plan(request: HttpRequest, plan_id: int) -> PourPlan:
@@ -57,16 +59,54 @@ def pour_hours(request: HttpRequest, plan_id: int) -> HttpResponse:
 
 @allowed(read=EVERY_ROLE)
 def measures_compared(request: HttpRequest, plan_id: int) -> HttpResponse:
-    """The newest searches of a plan beside each other."""
+    """The newest searches of a plan beside each other, in the order in which they were made."""
     plan = _plan(request, plan_id)
+    newest = list(whole_searches_of(plan)[:MEASURES_SHOWN])
+    latest = latest_pour_hours(plan)
     context = {
         "site": plan.machine.site,
         "plan": plan,
-        "measures": measures(whole_searches_of(plan)[:MEASURES_SHOWN]),
+        "measures": measures(newest[::-1]),
         "shown": MEASURES_SHOWN,
+        "rests_on": latest.pk if latest else None,
         "may_search": may(request, plan, WRITERS),
     }
     return render(request, "windows/measures_compared.html", context)
+
+
+@allowed(read=WRITERS, write=WRITERS)
+def compare(request: HttpRequest, plan_id: int) -> HttpResponse:
+    plan = _plan(request, plan_id)
+    if "timetable" not in plan.result:
+        return _not_computed(request, plan)
+    system = person(request).unit_system
+    form = CompareForm(posted(request), plan=plan, earlier=latest_pour_hours(plan), system=system)
+    if request.method == "POST" and form.is_valid():
+        try:
+            actions.compare_measures(plan=plan, questions=form.questions(), by=person(request))
+        except GroutJobsError as error:
+            form.refuse(error)
+        else:
+            return redirect("windows:measures_compared", plan.pk)
+    context = {"site": plan.machine.site, "plan": plan, "form": form}
+    return render(request, "windows/compare.html", context, status=422 if form.errors else 200)
+
+
+@allowed(write=WRITERS)
+def measure_take(request: HttpRequest, search_id: int) -> HttpResponse:
+    trial = row_or_404(request, PourHours.objects.select_related("plan__machine__site", "forecast"), pk=search_id)
+    try:
+        actions.take_measure(trial=trial, by=person(request))
+    except GroutJobsError as error:
+        messages.error(request, str(error))
+        return redirect("windows:measures_compared", trial.plan_id)
+    messages.success(request, "The plan rests on this measure now. Choose its hour.")
+    return redirect("windows:pour_hours", trial.plan_id)
+
+
+def _not_computed(request: HttpRequest, plan: PourPlan) -> HttpResponse:
+    messages.info(request, "Save the plan once, so that it is computed; then search for its hours.")
+    return redirect("planning:plan_detail", plan.pk)
 
 
 def _asked_search(request: HttpRequest, plan: PourPlan) -> PourHours | None:
@@ -95,8 +135,7 @@ def _asked_hour(request: HttpRequest, found: PourHours) -> int:
 def search(request: HttpRequest, plan_id: int) -> HttpResponse:
     plan = _plan(request, plan_id)
     if "timetable" not in plan.result:
-        messages.info(request, "Save the plan once, so that it is computed; then search for its hours.")
-        return redirect("planning:plan_detail", plan.pk)
+        return _not_computed(request, plan)
     earlier = latest_pour_hours(plan)
     form = SearchForm(posted(request), plan=plan, earlier=earlier, system=person(request).unit_system)
     if request.method == "POST" and form.is_valid():

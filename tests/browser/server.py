@@ -43,7 +43,7 @@ class Server:
 
     def manage(self, at: dt.datetime, *words: str) -> str:
         """Run one command of the program to its end and return what it printed."""
-        command = [*self._timed(at), "django", *words]
+        command = [*self.timed(at), "django", *words]
         done = subprocess.run(  # noqa: S603
             command, cwd=ROOT, env=self.environment, capture_output=True, text=True, check=False
         )
@@ -58,7 +58,7 @@ class Server:
             with (self.folder / f"{words[0]}.log").open("ab") as log:
                 self.running.append(
                     subprocess.Popen(  # noqa: S603
-                        [*self._timed(at), *words], cwd=ROOT, env=self.environment, stdout=log, stderr=log
+                        [*self.timed(at), *words], cwd=ROOT, env=self.environment, stdout=log, stderr=log
                     )
                 )
         self._wait_for_an_answer()
@@ -75,7 +75,7 @@ class Server:
         return "\n".join(path.read_text(errors="replace") for path in sorted(self.folder.glob("*.log")))
 
     @staticmethod
-    def _timed(at: dt.datetime) -> list[str]:
+    def timed(at: dt.datetime) -> list[str]:
         return [sys.executable, "-m", "tests.browser.timed", at.isoformat()]
 
     def _wait_for_an_answer(self) -> None:

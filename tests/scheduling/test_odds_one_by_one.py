@@ -13,6 +13,7 @@ from groutjobs.engineering.checks import Floats
 from groutjobs.engineering.protection import Enclosure, Shade
 from groutjobs.engineering.response import AirErrors, temperature_errors
 from groutjobs.engineering.sky import Exposure
+from groutjobs.scheduling.drawn import drawn_pours
 from tests.scheduling.drawn_for_tests import FIRST, NEED, OneByOne, Place
 
 STARTS = np.array([21.0, 38.0, 64.0, 86.0])
@@ -47,6 +48,24 @@ def test_odds_and_hours_equal_those_of_every_weather_run_by_itself(place: Place)
     differences_h = hours - one_by_one.ready_h
     assert abs(np.nanmedian(differences_h)) <= 0.3
     assert abs(np.nanmean(differences_h)) <= 0.3 + 3 * np.nanstd(differences_h) / np.sqrt(differences_h.size)
+
+
+@pytest.mark.parametrize(
+    "place", [Place(warmer_k=-7.5, due_h=170.0), Place(warmer_k=-4.0, covers=(HEATED,))]
+)
+def test_early_and_late_dates_are_those_of_the_weathers_run_by_themselves(place: Place) -> None:
+    """Of thirty weathers the third and the twenty-seventh, by the definition of an empirical quantile; near the
+    cold limit single weathers are up to 1.5 h off."""
+    air = place.draw(n_samples=30)
+    told = np.zeros(place.weather.n_hours + 1, dtype=np.bool_)
+    told[STARTS.astype(int)] = True
+    drawn = drawn_pours(air, place.weather, place.runs, NEED, place.answer.cure, told=told)
+    alone = np.sort(np.nan_to_num(OneByOne(place, air, STARTS).ready_h, nan=np.inf), axis=0)
+    found = drawn.early_late_h["align"][STARTS.astype(int)]
+    assert found[:, 0] == pytest.approx(np.where(np.isinf(alone[2]), np.nan, alone[2]), abs=1.5, nan_ok=True)
+    assert found[:, 1] == pytest.approx(np.where(np.isinf(alone[26]), np.nan, alone[26]), abs=1.5, nan_ok=True)
+    assert (found[:, 1] - found[:, 0])[~np.isnan(found[:, 1])].min() > 2.0
+    assert np.isnan(drawn.early_late_h["align"][0]).all()
 
 
 @pytest.mark.parametrize("place", [PLACES[0], *PLACES[3:]])

@@ -1,6 +1,7 @@
 """Odds on the page and in the stored answer: the same forecast gives the same ones, told in plain words."""
 
 import copy
+import datetime as dt
 import xml.etree.ElementTree as ET
 
 import pytest
@@ -117,3 +118,16 @@ def test_a_share_near_the_ends_has_no_error_in_print() -> None:
     shown = odds_shown(found.result, hour)
     assert shown is not None
     assert (shown.share, shown.error) == ("over 99%", "")
+
+
+def test_each_date_of_an_acceptable_hour_stands_with_its_early_and_its_late_one() -> None:
+    """P10 before the date on the forecast, P90 after it, by hours for air that may err by two kelvin."""
+    plan = planned()
+    found = searched(plan, make_forecast(site=plan.machine.site, hour_count=240))
+    row = next(row for row in found.result["milestones"] if row["code"] == "align")
+    index = next(index for index, hour in enumerate(found.result["hours"]) if hour["ok"])
+    early, at, late = (dt.datetime.fromisoformat(row[name][index]) for name in ("early", "at", "late"))
+    assert dt.timedelta(hours=0.5) < at - early < dt.timedelta(hours=24)
+    assert dt.timedelta(hours=0.5) < late - at < dt.timedelta(hours=24)
+    assert all(row["early"][other] is None for other, hour in enumerate(found.result["hours"]) if not hour["ok"])
+    assert "P90" in page(found, index)

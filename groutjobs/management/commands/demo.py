@@ -18,6 +18,12 @@ from groutjobs.demo.plant import read
 from groutjobs.demo.scenario import load
 
 MANAGE = Path(settings.BASE_DIR) / "manage.py"
+REST_S = 3
+"""A worker gives up where the database stays locked for long; what it was at is swept and taken up again."""
+
+
+def _started(command: list[str]) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(command, cwd=settings.BASE_DIR, env=os.environ)  # noqa: S603
 
 
 class Command(BaseCommand):
@@ -60,10 +66,14 @@ class Command(BaseCommand):
         ]  # fmt: skip
         worker = [sys.executable, str(MANAGE), "db_worker", "--no-reload"]
         signal.signal(signal.SIGTERM, signal.default_int_handler)
-        running = [subprocess.Popen(command, cwd=settings.BASE_DIR, env=os.environ) for command in (web, worker)]  # noqa: S603
+        running = [_started(web), _started(worker)]
         try:
-            while all(process.poll() is None for process in running):
+            while running[0].poll() is None:
                 time.sleep(0.5)
+                if running[1].poll() is not None:
+                    self.stdout.write(f"The worker ended; it is started again in {REST_S} s.")
+                    time.sleep(REST_S)
+                    running[1] = _started(worker)
         except KeyboardInterrupt:
             self.stdout.write("Ended.")
         finally:

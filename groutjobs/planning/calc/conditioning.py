@@ -5,10 +5,10 @@ from typing import Any
 
 from groutjobs import units
 from groutjobs.engineering.preconditioning import STORED, Brick, Stored, conditioning_findings, hours_in_store
-from groutjobs.errors import OutOfRange
+from groutjobs.errors import NotAllowed, OutOfRange
 from groutjobs.findings import Finding, Level
 from groutjobs.planning.inputs import Inputs
-from groutjobs.planning.models import GroutKind
+from groutjobs.planning.models import GroutKind, PourPlan
 
 EPOXY_LEAST_C, EPOXY_MOST_C, EPOXY_USUAL_H = 18.0, 27.0, 48.0
 """65 to 80 °F [BLOCH-MCM] p. 121 and 138; 48 h at 65 °F or more [BLOCH-MCM] p. 138."""
@@ -47,6 +47,23 @@ def conditioning(inputs: Inputs) -> dict[str, Any] | None:
         _require_store(found)
         found |= _hours(found, is_epoxy=sheet["kind"] == GroutKind.EPOXY, entered_h=plan["conditioning_h"])
     return found
+
+
+def store_hours(plan: PourPlan, store_c: float | None, wanted_c: float) -> dict[str, Any] | None:
+    """Hours in another store until the material of a plan is as warm, or as cool, as wanted; None without a store.
+
+    OutOfRange where that store cannot do it, NotAllowed where nobody knows how warm the material is now.
+    """
+    if store_c is None:
+        return None
+    now = plan.result.get("conditioning")
+    if now is None:
+        raise NotAllowed(f"{plan} does not tell how warm its material is now; enter it in the plan, or choose its lot")
+    found = {"start_c": now["start_c"], "store_c": store_c, "wanted_c": wanted_c}
+    _require_store(found)
+    kind = plan.result["inputs"]["data_sheet"]["kind"]
+    hours = _hours(found, is_epoxy=kind == GroutKind.EPOXY, entered_h=None)
+    return found | {name: hours[name] for name in ("opened_h", "as_it_stands_h")} | {"last": STORED[hours["last"]].name}
 
 
 def _least_c(inputs: Inputs) -> tuple[float, str, str]:
