@@ -16,7 +16,7 @@ from groutjobs.planning.steps import StepRow, hours, step_rows
 HOUR = dt.timedelta(hours=1)
 CHECKS_H = ((72.0, 12.0), (24.0, 6.0), (4.0, 2.0))
 """Hours before the pour at which the forecast is looked at again, and how long there is for it [PRACTICE]."""
-PUT_UP_H = {"shade": 2.0, "enclosure": 4.0}
+PUT_UP_H = {"shade": 2.0, "enclosure": 4.0, "heated": 4.0}
 """Time to put up a shade, or an enclosure with its heater, before it counts [GROUTJOBS]."""
 POINTS_H, CREW_H, MATERIAL_H = 24.0, 1.0, 24.0
 """Hours for the hold points and for the crew before the pour, for the material before it is needed [PRACTICE]."""

@@ -59,7 +59,11 @@ class DutyRow:
 
 def pours_with_duties(site: Site, now: dt.datetime) -> QuerySet[Any]:
     """Chosen pours of a site, from three weeks ago until they are turned over, with all that their duties need."""
-    newest = PourHours.objects.filter(plan=OuterRef("plan")).order_by("-made_at", "-pk").values("made_at")[:1]
+    newest = (
+        PourHours.objects.filter(plan=OuterRef("plan"), is_trial=False)
+        .order_by("-made_at", "-pk")
+        .values("made_at")[:1]
+    )
     before = PlanPoint.objects.filter(plan=OuterRef("plan"), before_pour=True, code__in=POINTS_BEFORE).order_by()
     counted = before.values("plan").annotate(count=Count("pk")).values("count")
     rows = scheduled_pours().filter(plan__machine__site=site, plan__state=PlanState.APPROVED)
@@ -172,7 +176,7 @@ def sites_to_remind() -> QuerySet[Site]:
 
 def newest_search_ids(pours: Iterable[ScheduledPour]) -> dict[int, int]:
     """The newest search of the plan of each pour, by plan."""
-    rows = PourHours.objects.filter(plan__in=[pour.plan_id for pour in pours]).order_by("made_at", "pk")
+    rows = PourHours.objects.filter(is_trial=False, plan__in=[pour.plan_id for pour in pours]).order_by("made_at", "pk")
     return dict(rows.values_list("plan_id", "pk"))
 
 

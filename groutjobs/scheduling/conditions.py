@@ -108,7 +108,7 @@ class PlacementNeed:
 class CureForecast:
     """When a milestone of the cure is reached after each start of placing, and by when it must be.
 
-    ready_h has a value for each hour of the weather, from the start of placing; NaN where the forecast ends before.
+    ready_h has a value for each start, counted from the start of placing; NaN where the weather ends before.
     """
 
     code: str

@@ -182,6 +182,44 @@ def _checked(day: ScoredDay) -> ScoredDay:
     return day
 
 
+def errors_past_the_end(model: ErrorModel, ends_h: float) -> ErrorModel:
+    """Return the errors of a forecast that a typical year goes on from its end.
+
+    Parameters
+    ----------
+    model : The errors of the forecast.
+    ends_h : Hours from its issue to its last hour. [h], above 0
+
+    Returns
+    -------
+    The errors of the forecast up to its end, those of a typical year from an hour later on. They fade as fast after the
+    end as before it, which is too fast for a warm spell: dates past the end are told a little too surely.
+
+    Raises
+    ------
+    OutOfRange : the hours lie outside the limits above.
+
+    Source
+    ------
+    [GROUTJOBS] both spreads are ours; a site's own score stands in the first.
+    """
+    require_above("end of the forecast", ends_h, 0.0, unit="h", source="GROUTJOBS")
+    last, usual = np.array([ends_h]), CLIMATE_ERRORS
+    days = [day for day in model.lead_days if 24 * day < ends_h]
+    count = len(days)
+    return replace(
+        model,
+        name=f"{model.name}, then {usual.name}",
+        lead_days=(*days, ends_h / 24, (ends_h + 1) / 24),
+        air_sd_k=(*model.air_sd_k[:count], float(model.air_spread_k(last)[0]), usual.air_sd_k[-1]),
+        dew_point_sd_k=(
+            *model.dew_point_sd_k[:count],
+            float(model.dew_point_spread_k(last)[0]),
+            usual.dew_point_sd_k[-1],
+        ),
+    )
+
+
 @dataclass(frozen=True, kw_only=True)
 class DrawnWeather:
     """Equally likely weathers. Arrays of shape (n_samples, n_hours + 1); what is not drawn has shape (n_hours + 1,).

@@ -248,14 +248,14 @@ def cure_row(forecast: CureForecast, weather: HourlyWeather, n_starts: int) -> H
 
     Raises
     ------
-    Unusable : there is no date, or not one ripening for each hour of the weather.
+    Unusable : there is no date, or not one ripening for each start.
 
     Source
     ------
     [GROUTJOBS] counting, exact.
     """
-    if forecast.due_at is None or len(forecast.ready_h) != weather.n_hours + 1:
-        reason = f"{len(forecast.ready_h)} cure times for {weather.n_hours + 1} hours of weather, or no date"
+    if forecast.due_at is None or not n_starts <= len(forecast.ready_h) <= weather.n_hours + 1:
+        reason = f"{len(forecast.ready_h)} cure times for {n_starts} starts, or no date"
         raise Unusable(forecast.label, reason, source=forecast.source)
     due_h = weather.hour_of(forecast.due_at)
     ready_h = np.arange(n_starts) + forecast.ready_h[:n_starts]
@@ -281,12 +281,12 @@ def cure_row(forecast: CureForecast, weather: HourlyWeather, n_starts: int) -> H
     )
 
 
-def forecast_end_row(weather: HourlyWeather, need: PlacementNeed, n_starts: int) -> HourRow:
+def forecast_end_row(ends_h: float, need: PlacementNeed, n_starts: int) -> HourRow:
     """Return how many hours of forecast are left when protection ends, for each start.
 
     Parameters
     ----------
-    weather : The hours that are judged.
+    ends_h : Hours from the first start to the end of the forecast. [h], above 0
     need : How long placement and protection last.
     n_starts : Starts to judge, one an hour from the first hour on. [-], 1 or more
 
@@ -299,7 +299,7 @@ def forecast_end_row(weather: HourlyWeather, need: PlacementNeed, n_starts: int)
     [GROUTJOBS] counting, exact.
     """
     finish = np.arange(n_starts, dtype=np.float64) + need.placement_h + need.protection_h
-    margin = weather.n_hours - finish
+    margin = ends_h - finish
     return HourRow(
         code="forecast_ends",
         label="forecast",

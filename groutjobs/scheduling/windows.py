@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from groutjobs import units
-from groutjobs.engineering.checks import Floats
+from groutjobs.engineering.checks import Floats, require_between
 from groutjobs.errors import Unusable
 from groutjobs.findings import Finding, Level
 from groutjobs.scheduling.conditions import CureForecast, HourlyWeather, PlacementNeed, Predicted, hourly_quantities
@@ -65,8 +65,9 @@ def find_pour_hours(
     *,
     spell_rules: Sequence[SpellRule] = (),
     cure: Sequence[CureForecast] = (),
+    forecast_h: int | None = None,
 ) -> "PourHours":
-    """Return the judgement of every whole hour of the weather at which the placement still fits before its end.
+    """Return the judgement of every whole hour of the forecast at which the placement still fits before its end.
 
     Parameters
     ----------
@@ -76,6 +77,8 @@ def find_pour_hours(
     limits : Limits to keep; those of the batch's working life are added by themselves.
     spell_rules : Shifts and daylight.
     cure : When each milestone is reached after each start.
+    forecast_h : Where the forecast ends and hours of another kind follow, the last ones where not given. [h], 1 to
+        weather.n_hours
 
     Returns
     -------
@@ -89,17 +92,26 @@ def find_pour_hours(
     ------
     [GROUTJOBS] each limit with its own source, kept along straight lines between hours.
     """
-    n_starts = starts_that_fit(weather.n_hours, need.placement_h)
+    ends_h = weather.n_hours if forecast_h is None else forecast_h
+    require_between("end of the forecast", ends_h, 1, weather.n_hours, unit="h", source="GROUTJOBS")
+    n_starts = starts_that_fit(ends_h, need.placement_h)
     if n_starts == 0:
-        reason = f"{weather.n_hours} h are shorter than the placement of {need.placement_h:g} h"
+        reason = f"{ends_h:g} h are shorter than the placement of {need.placement_h:g} h"
         raise Unusable("hourly weather", reason, source="GROUTJOBS")
     curves = hourly_quantities(weather, predicted, need)
     limits = (*limits, *working_life_limits(need))
     rows = [limit_row(limit, curves, need, n_starts) for limit in limits]
     rows += [spell_row(rule, weather, need, n_starts) for rule in spell_rules]
     rows += [cure_row(forecast, weather, n_starts) for forecast in cure if forecast.due_at is not None]
-    rows.append(forecast_end_row(weather, need, n_starts))
+    rows.append(forecast_end_row(ends_h, need, n_starts))
+    last_h = max(0.0, ends_h - need.placement_h)
+    rows = [replace(row, holds_from_h=_up_to(row.holds_from_h, last_h)) for row in rows]
     return PourHours(weather, need, limits, tuple(rows), tuple(cure), n_starts)
+
+
+def _up_to(holds_from_h: Floats, last_h: float) -> Floats:
+    """Not known where a rule holds only after the last start of the forecast."""
+    return np.where(holds_from_h <= last_h, holds_from_h, np.nan)
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from groutjobs.weather.services.reading import Place
 
 OVERDUE = dt.timedelta(minutes=30)
 OLD = dt.timedelta(hours=24)
+TYPICAL_TO_LOOK_AT = 5
 LIVE_TO_PICK = 8
 """About a day of them; a search is made of the newest anyway."""
 
@@ -58,6 +59,31 @@ def typical_hours_before(site: Site, moment: dt.datetime, count: int) -> dict[st
             break
         found.append(places[place])
     found.reverse()
+    told = {name: typical.values(name) for name in LIMIT_OF if name in typical.hours}
+    return {name: [values[index] for index in found] for name, values in told.items()} if found else {}
+
+
+def typical_hours_from(site: Site, moment: dt.datetime, count: int) -> dict[str, list[float]]:
+    """Up to so many hours from the moment on, by month and day, of the typical year of the site that has most of them.
+
+    Empty where none of the newest few holds that hour.
+    """
+    best: dict[str, list[float]] = {}
+    for typical in Forecast.objects.filter(site=site, source__in=TYPICAL_YEARS)[:TYPICAL_TO_LOOK_AT]:
+        found = _hours_from(typical, moment, count)
+        if len(found.get("temp_c", ())) > len(best.get("temp_c", ())):
+            best = found
+    return best
+
+
+def _hours_from(typical: Forecast, moment: dt.datetime, count: int) -> dict[str, list[float]]:
+    places = {_place_in_year(typical.at(index)): index for index in range(typical.hour_count)}
+    found: list[int] = []
+    for ahead in range(count):
+        place = _place_in_year(moment + dt.timedelta(hours=ahead))
+        if place not in places:
+            break
+        found.append(places[place])
     told = {name: typical.values(name) for name in LIMIT_OF if name in typical.hours}
     return {name: [values[index] for index in found] for name, values in told.items()} if found else {}
 

@@ -53,6 +53,7 @@ from groutjobs.scheduling.forecast_error import (
     ErrorModel,
     ScoredDay,
     draw_weathers,
+    errors_past_the_end,
     learned_errors,
 )
 from groutjobs.scheduling.hour_rows import SpellRule, daylight_rule, shift_rule
@@ -62,6 +63,7 @@ from groutjobs.scheduling.windows import find_pour_hours
 from groutjobs.weather.models import Forecast, ForecastSource, LearnedSpread
 from groutjobs.weather.queries import learned_spread, typical_hours_before
 from groutjobs.windows.covers import cover_json, cover_notes, covers_of, hour_in
+from groutjobs.windows.longer import Longer, end_notes, longer
 from groutjobs.windows.models import WEIGHT_LEVELS, Weight
 from groutjobs.windows.notes import BeforeForecast, notes_about
 from groutjobs.windows.question import Question
@@ -87,11 +89,12 @@ _QUANTITIES = ("temp_c", "relative_humidity", "dew_point_c", "wind_km_h", "solar
 
 @dataclass(frozen=True)
 class _Heat:
-    """Temperatures of the hours to plan for, and the first of them on the axis of the run."""
+    """Temperatures of the hours to plan for, the first of them on the axis of the run, and how many."""
 
     before: Temperatures
     air: HourlyAir
     first: int
+    n_hours: int
     before_forecast: BeforeForecast
 
     def planned(self, values: Floats) -> Floats:
@@ -171,13 +174,14 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
     """
     if "timetable" not in plan.result:
         raise NotAllowed(f"{plan} has not been computed; open it and save it once before searching for its hours")
-    heat = _heat(plan, forecast, question)
-    outside = _weather(forecast)
+    made = longer(forecast, plan.machine.site, Exposure(plan.machine.foundation.exposure))
+    heat = _heat(plan, made, question)
+    outside = _weather(made.forecast)
     weather = weather_under(heat.before.surroundings.covers, outside, heat.first)
     limits = _limits(plan, question.limits)
     after = _after(plan, heat, question)
     cure = _cure(plan, after, question)
-    spread = _spread_of(plan, forecast)
+    spread = _spread_of(plan, made)
     answer = find_pour_hours(
         weather,
         Predicted(concrete_c=heat.planned(heat.before.concrete_surface_c), plate_c=heat.planned(_plate_c(heat))),
@@ -185,6 +189,7 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
         limits,
         spell_rules=_spell_rules(plan, weather, question),
         cure=cure,
+        forecast_h=made.n_hours,
     )
     air = draw_weathers(outside, spread.model, lead_h=spread.lead_h, seed=spread.seed)
     runs = _runs(plan, heat, after)
@@ -193,12 +198,12 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
     answer = answer.with_odds(drawn)
     return {
         "engine_version": ENGINE_VERSION,
-        "inputs": _inputs(plan, forecast, question, heat),
+        "inputs": _inputs(plan, forecast, question, heat) | {"typical_hours_after": made.typical_h},
         "limits": [_limit_json(limit) for limit in limits],
         "rules": rules_json(answer),
-        "notes": _notes(plan, forecast, question, heat, units.METRIC),
-        "notes_us": _notes(plan, forecast, question, heat, units.US),
-        "odds": odds_json(answer) | spread.as_json(weather.n_hours) if answer.odds else {},
+        "notes": _notes(plan, made, question, heat, units.METRIC),
+        "notes_us": _notes(plan, made, question, heat, units.US),
+        "odds": odds_json(answer) | spread.as_json(made.n_hours) if answer.odds else {},
         "hours": hours_json(answer),
         "runs": runs_json(answer),
         "milestones": milestones_json(answer, drawn.early_late_h),
@@ -207,9 +212,10 @@ def search(plan: PourPlan, forecast: Forecast, question: Question) -> dict[str, 
     }
 
 
-def _notes(plan: PourPlan, forecast: Forecast, question: Question, heat: _Heat, system: str) -> list[dict[str, Any]]:
+def _notes(plan: PourPlan, made: Longer, question: Question, heat: _Heat, system: str) -> list[dict[str, Any]]:
     of_cover = cover_notes(question.cover, plan, heat.before, heat.air, system)
-    return notes_json([*notes_about(plan, forecast, question, heat.before_forecast, system), *of_cover])
+    about = notes_about(plan, made.forecast, question, heat.before_forecast, system)
+    return notes_json([*about, *end_notes(made), *of_cover])
 
 
 def _weather(forecast: Forecast) -> HourlyWeather:
@@ -235,8 +241,8 @@ def _air(hours: dict[str, Any]) -> HourlyAir:
     return HourlyAir(air_c=columns.pop("temp_c"), **columns)
 
 
-def _heat(plan: PourPlan, forecast: Forecast, question: Question) -> _Heat:
-    site, foundation = plan.machine.site, plan.machine.foundation
+def _heat(plan: PourPlan, made: Longer, question: Question) -> _Heat:
+    site, foundation, forecast = plan.machine.site, plan.machine.foundation, made.forecast
     spin_up = _spun_up(forecast, site, Exposure(foundation.exposure))
     air, added = spin_up.air, spin_up.added_h
     mean_c = float(air.air_c.mean()) if site.annual_mean_c is None else site.annual_mean_c
@@ -265,7 +271,7 @@ def _heat(plan: PourPlan, forecast: Forecast, question: Question) -> _Heat:
         measured=_measured(forecast, question, added),
     )
     put_before = BeforeForecast(spin_up.repeated_h, spin_up.usual_year_h, round(spin_up.left_error_k, 2))
-    return _Heat(before, air, added + forecast.past_hours, put_before)
+    return _Heat(before, air, added + forecast.past_hours, made.n_hours, put_before)
 
 
 def _days_after_warmest(forecast: Forecast, site: Any) -> float:
@@ -343,8 +349,8 @@ def _milestones(plan: PourPlan) -> tuple[Milestone, ...]:
 
 
 def _after(plan: PourPlan, heat: _Heat, question: Question) -> Temperatures:
-    """Temperatures after a pour at each hour to plan for."""
-    starts = np.arange(heat.first, heat.air.n_hours + 1, dtype=np.float64)
+    """Temperatures after a pour at each hour of the forecast."""
+    starts = heat.first + np.arange(heat.n_hours + 1, dtype=np.float64)
     hours = min(LONGEST_CURE_H, heat.air.n_hours - heat.first)
     material = grout(_ENGINE_KIND[kind_of(plan)])
     return simulate_pours(heat.before, heat.air, starts, hours, material, grout_c=question.material_c)
@@ -372,8 +378,9 @@ def _cure(plan: PourPlan, after: Temperatures, question: Question) -> list[CureF
     ]
 
 
-def _spread_of(plan: PourPlan, forecast: Forecast) -> _Spread:
+def _spread_of(plan: PourPlan, made: Longer) -> _Spread:
     """The same forecast gives the same draws, so that odds change only when something else does."""
+    forecast = made.forecast
     named = f"{forecast.source} {forecast.source_name} {iso(forecast.issued_at)} {iso(forecast.starts_at)}"
     seed = int.from_bytes(hashlib.sha256(named.encode()).digest()[:4])
     lead_h = (forecast.plan_starts_at - forecast.issued_at) / dt.timedelta(hours=1)
@@ -382,6 +389,9 @@ def _spread_of(plan: PourPlan, forecast: Forecast) -> _Spread:
     learned = learned_spread(plan.machine.site) if forecast.is_live else None
     if learned is not None:
         model = learned_errors([ScoredDay(**day) for day in learned.days])
+    ends_h = lead_h + made.n_hours
+    if made.typical_h and ends_h > 0:
+        model = errors_past_the_end(model, ends_h)
     return _Spread(model, round(lead_h, 2), seed, learned)
 
 
@@ -397,8 +407,8 @@ def _runs(plan: PourPlan, heat: _Heat, after: Temperatures) -> PourRuns:
 
 
 def _series(answer: Answer, heat: _Heat) -> dict[str, Any]:
-    """The curves of the picture, at every hour of the weather."""
-    weather = answer.weather
+    """The curves of the picture, at every hour of the forecast."""
+    weather, hours = answer.weather, slice(heat.n_hours + 1)
     curves = {
         "air_c": weather.temp_c,
         "dew_point_c": weather.dew_point_c,
@@ -408,8 +418,8 @@ def _series(answer: Answer, heat: _Heat) -> dict[str, Any]:
     }
     if not np.isnan(weather.rain_probability).any():
         curves["rain_probability"] = weather.rain_probability
-    at = [iso(weather.at(hour)) for hour in range(weather.n_hours + 1)]
-    return {"at": at} | {name: [round(float(value), 2) for value in values] for name, values in curves.items()}
+    at = [iso(weather.at(hour)) for hour in range(heat.n_hours + 1)]
+    return {"at": at} | {name: [round(float(value), 2) for value in values[hours]] for name, values in curves.items()}
 
 
 def _inputs(plan: PourPlan, forecast: Forecast, question: Question, heat: _Heat) -> dict[str, Any]:

@@ -25,7 +25,7 @@ BASIS: dict[str, Any] = {
     "cover": None,
 }  # fmt: skip
 COVER = {
-    "kind": "enclosure", "from_at": "2026-11-01T06:00:00+00:00", "to_at": "2026-11-04T12:00:00+00:00", "held_c": 20.0,
+    "kind": "heated", "from_at": "2026-11-01T06:00:00+00:00", "to_at": "2026-11-04T12:00:00+00:00", "held_c": 20.0,
 }  # fmt: skip
 MILESTONES: dict[str, Any] = {
     "prepared_from": {"label": "condition the material", "at": "2026-10-31T12:00:00+00:00", "source": "BLOCH-MCM"},

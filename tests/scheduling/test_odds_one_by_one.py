@@ -50,9 +50,7 @@ def test_odds_and_hours_equal_those_of_every_weather_run_by_itself(place: Place)
     assert abs(np.nanmean(differences_h)) <= 0.3 + 3 * np.nanstd(differences_h) / np.sqrt(differences_h.size)
 
 
-@pytest.mark.parametrize(
-    "place", [Place(warmer_k=-7.5, due_h=170.0), Place(warmer_k=-4.0, covers=(HEATED,))]
-)
+@pytest.mark.parametrize("place", [Place(warmer_k=-7.5, due_h=170.0), Place(warmer_k=-4.0, covers=(HEATED,))])
 def test_early_and_late_dates_are_those_of_the_weathers_run_by_themselves(place: Place) -> None:
     """Of thirty weathers the third and the twenty-seventh, by the definition of an empirical quantile; near the
     cold limit single weathers are up to 1.5 h off."""
