@@ -1,7 +1,15 @@
 """The list of all models, in flow order, for Django alone."""
 
 from groutjobs.audit.models import Event, Head  # isort: skip
-from groutjobs.accounts.models import Invitation, Membership, User  # isort: skip
+from groutjobs.accounts.models import (  # isort: skip
+    Device,
+    DeviceCode,
+    Invitation,
+    Membership,
+    PhonePin,
+    ShiftKey,
+    User,
+)
 from groutjobs.equipment.models import (  # isort: skip
     AnchorBolt,
     Baseplate,
@@ -24,34 +32,53 @@ from groutjobs.outages.models import (  # isort: skip
     ScheduledPour,
     SolveState,
 )
-from groutjobs.pours.models import Photo, Pour, PourEntry  # isort: skip
+from groutjobs.pours.models import Photo, PhotoOriginal, Pour, PourEntry  # isort: skip
+from groutjobs.sync.models import (  # isort: skip
+    Blob,
+    DeviceContact,
+    GapNote,
+    OpBlob,
+    OpRuling,
+    PhoneOp,
+    ServerMark,
+)
 from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
 from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
 
 __all__ = [
     "AnchorBolt",
     "Baseplate",
+    "Blob",
     "CalendarLink",
     "Compartment",
     "CureInspection",
     "CureReading",
     "DataSheet",
+    "Device",
+    "DeviceCode",
+    "DeviceContact",
     "Event",
     "FeedState",
     "Forecast",
     "ForecastFeed",
     "Foundation",
+    "GapNote",
     "GroutLot",
     "GroutSystem",
     "Head",
     "Invitation",
     "Machine",
     "Membership",
+    "OpBlob",
+    "OpRuling",
     "Outage",
     "OutageCrew",
     "OutageJob",
     "OutageSchedule",
+    "PhoneOp",
+    "PhonePin",
     "Photo",
+    "PhotoOriginal",
     "PlanPoint",
     "PlatePart",
     "Pour",
@@ -60,7 +87,9 @@ __all__ = [
     "PourPlan",
     "ReadingImport",
     "ScheduledPour",
+    "ServerMark",
     "ServiceState",
+    "ShiftKey",
     "Signature",
     "Site",
     "SolveState",
