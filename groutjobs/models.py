@@ -1,7 +1,15 @@
 """The list of all models, in flow order, for Django alone."""
 
 from groutjobs.audit.models import Event, Head  # isort: skip
-from groutjobs.accounts.models import Invitation, Membership, User  # isort: skip
+from groutjobs.accounts.models import (  # isort: skip
+    Device,
+    DeviceCode,
+    Invitation,
+    Membership,
+    PhonePin,
+    ShiftKey,
+    User,
+)
 from groutjobs.equipment.models import (  # isort: skip
     AnchorBolt,
     Baseplate,
@@ -24,7 +32,16 @@ from groutjobs.outages.models import (  # isort: skip
     ScheduledPour,
     SolveState,
 )
-from groutjobs.pours.models import Photo, Pour, PourEntry  # isort: skip
+from groutjobs.pours.models import Photo, PhotoOriginal, Pour, PourEntry  # isort: skip
+from groutjobs.sync.models import (  # isort: skip
+    Blob,
+    DeviceContact,
+    GapNote,
+    OpBlob,
+    OpRuling,
+    PhoneOp,
+    ServerMark,
+)
 from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
 from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
 from groutjobs.reminders.models import (  # isort: skip
@@ -38,17 +55,22 @@ from groutjobs.reminders.models import (  # isort: skip
 __all__ = [
     "AnchorBolt",
     "Baseplate",
+    "Blob",
     "CalendarLink",
     "Compartment",
     "CureInspection",
     "CureReading",
     "DataSheet",
+    "Device",
+    "DeviceCode",
+    "DeviceContact",
     "DutyInHand",
     "Event",
     "FeedState",
     "Forecast",
     "ForecastFeed",
     "Foundation",
+    "GapNote",
     "GroutLot",
     "GroutSystem",
     "Head",
@@ -57,12 +79,17 @@ __all__ = [
     "Machine",
     "Mail",
     "Membership",
+    "OpBlob",
+    "OpRuling",
     "Outage",
     "OutageCrew",
     "OutageJob",
     "OutageSchedule",
     "PersonalCalendar",
+    "PhoneOp",
+    "PhonePin",
     "Photo",
+    "PhotoOriginal",
     "PlanPoint",
     "PlatePart",
     "Pour",
@@ -73,7 +100,9 @@ __all__ = [
     "ReminderChoice",
     "ReminderRound",
     "ScheduledPour",
+    "ServerMark",
     "ServiceState",
+    "ShiftKey",
     "Signature",
     "Site",
     "SolveState",

@@ -1,6 +1,16 @@
 """All pages, stage by stage. tests/house reads this list: each URL says who may use it."""
 
-from django.urls import include, path
+from django.urls import include, path, register_converter
+from django.urls.converters import StringConverter
+
+
+class HashConverter(StringConverter):
+    """A SHA-256 in hex, small letters."""
+
+    regex = "[0-9a-f]{64}"
+
+
+register_converter(HashConverter, "hash")
 
 urlpatterns = [
     path("", include("groutjobs.board.urls")),
@@ -11,6 +21,7 @@ urlpatterns = [
     path("", include("groutjobs.windows.urls")),
     path("", include("groutjobs.outages.urls")),
     path("", include("groutjobs.pours.urls")),
+    path("", include("groutjobs.sync.urls")),
     path("", include("groutjobs.curing.urls")),
     path("", include("groutjobs.turnover.urls")),
     path("", include("groutjobs.reminders.urls")),

@@ -7,10 +7,16 @@ from typing import Any
 from django.db import transaction
 from django.urls import URLPattern, URLResolver, get_resolver
 
+from groutjobs.accounts.device_actions import enrol_device, make_device_code
+from groutjobs.accounts.models import Membership, Role, User
 from groutjobs.curing.models import CureInspection, InspectionKind, ReadingImport
 from groutjobs.demo.scenario import Scene, load
 from groutjobs.equipment.models import Machine
+from groutjobs.faults.phone import Phone
 from groutjobs.pours.models import Photo, Pour, PourEntry
+from groutjobs.sync.models import PhoneOp
+from groutjobs.sync.ops import read_op
+from groutjobs.sync.receiving import receive
 from groutjobs.turnover.issuing import issue_report
 from groutjobs.windows.models import PourHours
 
@@ -47,6 +53,7 @@ def arguments(scene: Scene) -> dict[str, Any]:
     pour = Pour.objects.get(plan=plan)
     inspection = CureInspection.objects.filter(pour=pour, kind=InspectionKind.LEVEL).get()
     sheet, lot = scene.works.grouts["Demo epoxy A"]
+    op = waiting_op(pour, scene.works.people["crew"])
     return {
         "site_id": scene.works.site.pk,
         "user_id": scene.works.people["crew"].pk,
@@ -77,4 +84,22 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "kind": "level",
         "index": 0,
         "hour": 0,
+        "device_id": op.device_id,
+        "op_id": op.pk,
+        "key_id": op.pk,
+        "record_id": pour.pk,
+        "sha256": "0" * 64,
     }
+
+
+def waiting_op(pour: Pour, author: User) -> PhoneOp:
+    """An entry that came from an enrolled phone without a proof and waits for a decision; one for each pour."""
+    known = PhoneOp.objects.filter(pour=pour).first()
+    if known:
+        return known
+    site = pour.plan.machine.site
+    administrator = Membership.objects.filter(site=site, role=Role.ADMINISTRATOR).select_related("user")[0].user
+    _, code = make_device_code(site_id=site.pk, name="Phone 4", by=administrator)
+    device, token = enrol_device(typed=code)
+    made = Phone(str(device.pk), token, author.pk, None, b"").op(pour.pk, "note", {"text": "not proven"})
+    return receive(op=read_op(made.text), device=device)

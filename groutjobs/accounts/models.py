@@ -1,6 +1,7 @@
 """People, their roles at each site, and invitations. There is no public sign-up and no default person."""
 
 import secrets
+import uuid
 from typing import Any, ClassVar
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
@@ -116,3 +117,105 @@ class Invitation(AuditedRow):
     @property
     def is_open(self) -> bool:
         return self.used_at is None and timezone.now() < self.expires_at
+
+
+class Device(AuditedRow):
+    """A phone of one site that may append to its pour logs, and nothing else. Only the hash of its key is kept."""
+
+    personal_fields: ClassVar[tuple[str, ...]] = ("token_hash",)
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4)
+    site = models.ForeignKey("groutjobs.Site", models.PROTECT, related_name="devices")
+    name = models.CharField(max_length=40)
+    token_hash = models.CharField(max_length=64, unique=True)
+    enrolled_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    enrolled_at = models.DateTimeField(default=timezone.now)
+    revoked_at = models.DateTimeField(null=True)
+    revoked_by = models.ForeignKey(User, models.PROTECT, null=True, related_name="+")
+    revoked_because = models.CharField(max_length=300, blank=True)
+
+    class Meta:
+        ordering = ["name", "enrolled_at"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(revoked_at__isnull=True) | ~models.Q(revoked_because=""),
+                name="groutjobs_device_revoked_has_reason",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def salt(self) -> str:
+        return str(self.pk)
+
+
+class DeviceCode(AuditedRow):
+    """A single-use way for a phone to become a device of the site; short-lived, kept as its hash."""
+
+    personal_fields: ClassVar[tuple[str, ...]] = ("code_hash",)
+
+    site = models.ForeignKey("groutjobs.Site", models.PROTECT, related_name="device_codes")
+    name = models.CharField(max_length=40)
+    code_hash = models.CharField(max_length=64, unique=True)
+    made_by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    made_at = models.DateTimeField(default=timezone.now)
+    expires_at = models.DateTimeField()
+    device = models.OneToOneField(Device, models.PROTECT, null=True, related_name="code")
+
+    def __str__(self) -> str:
+        return f"device code {self.pk}"
+
+    @property
+    def salt(self) -> str:
+        return self.code_hash
+
+    @property
+    def is_open(self) -> bool:
+        return self.device_id is None and timezone.now() < self.expires_at
+
+
+class ShiftKey(AuditedRow):
+    """The key with which the entries of one person on one phone are marked as his. Ends by itself after some days."""
+
+    site_path: ClassVar[str] = "device__site"
+    personal_fields: ClassVar[tuple[str, ...]] = ("secret",)
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4)
+    device = models.ForeignKey(Device, models.PROTECT, related_name="shift_keys")
+    person = models.ForeignKey(User, models.PROTECT, related_name="shift_keys")
+    secret = models.CharField("key, as hex", max_length=64)
+    issued_at = models.DateTimeField(default=timezone.now)
+    ends_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-issued_at"]
+
+    def __str__(self) -> str:
+        return f"shift key {self.pk}"
+
+    @property
+    def salt(self) -> str:
+        return str(self.pk)
+
+
+class PhonePin(AuditedRow):
+    """The short secret of a person for phones of the shop; it opens nothing without an enrolled phone."""
+
+    site_path: ClassVar[str] = ""
+    personal_fields: ClassVar[tuple[str, ...]] = ("pin_hash",)
+
+    person = models.OneToOneField(User, models.PROTECT, related_name="phone_pin")
+    pin_hash = models.CharField(max_length=256)
+    set_at = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return f"PIN of person {self.person_id}"
+
+    def owning_site_id(self) -> int | None:
+        return None
+
+    @property
+    def salt(self) -> str:
+        return self.person.salt

@@ -1,6 +1,7 @@
 """Who is at a site, and which invitations are open."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.utils import timezone
@@ -42,3 +43,8 @@ def open_invitations(site_id: int) -> list[Invitation]:
         .select_related("invited_by")
         .order_by("expires_at")
     )
+
+
+def holds(user: User, site_id: int, roles: Iterable[Role]) -> bool:
+    """Whether the person has one of these roles at the site."""
+    return Membership.objects.filter(user=user, site=site_id, role__in=set(roles), user__is_active=True).exists()

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from groutjobs.phone import views
+from groutjobs.phone import app_views, views
 
 app_name = "phone"
 urlpatterns = [
@@ -12,5 +12,10 @@ urlpatterns = [
     path("pours/<int:pour_id>/finish/", views.pour_finish, name="pour_finish"),
     path("pours/<int:pour_id>/enter/<slug:kind>/", views.entry_add, name="entry_add"),
     path("pours/<int:pour_id>/entries/<uuid:entry_id>/correct/", views.entry_correct, name="entry_correct"),
+    path("pours/<int:pour_id>/paper/", app_views.paper, name="paper"),
+    path("app/", app_views.app, name="app"),
+    path("app/files/<slug:build>/<str:name>", app_views.app_file, name="app_file"),
+    path("app.webmanifest", app_views.manifest, name="manifest"),
+    path("worker.js", app_views.worker, name="worker"),
     path("sun/", views.sun_switch, name="sun_switch"),
 ]

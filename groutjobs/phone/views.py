@@ -33,7 +33,7 @@ SUN_AGE_S = 365 * 24 * 3600
 POURS_SHOWN = 20
 RECENT_DAYS = 45
 """A pour stays in the list so long: its last hold points are answered when the grout has cured [GROUTJOBS]."""
-ENTERED_ELSEWHERE = frozenset({EntryKind.STRUCK, EntryKind.DECLARED_COMPLETE})
+ENTERED_ELSEWHERE = frozenset({EntryKind.STRUCK, EntryKind.DECLARED_COMPLETE, EntryKind.RESOLVED})
 PICTURE_WIDTH = 360.0
 
 

@@ -15,7 +15,7 @@ from groutjobs.planning.models import PlanState, PourPlan
 from groutjobs.pours import photos
 from groutjobs.pours.bodies import SOURCE, checked_body, title_of
 from groutjobs.pours.calc import basis_of
-from groutjobs.pours.models import EntryKind, Photo, Pour, PourEntry
+from groutjobs.pours.models import EntryKind, Photo, PhotoOriginal, Pour, PourEntry
 from groutjobs.pours.queries import log_of, may_record, pour_whole, unfinished_pour
 
 OPENERS = frozenset({Role.ENGINEER, Role.CREW_LEAD})
@@ -62,10 +62,13 @@ def add_entry(
     device: str = "",
     replaces: PourEntry | None = None,
     reason: str = "",
+    sent: Mapping[str, Any] | None = None,
+    vouched_by: User | None = None,
 ) -> PourEntry:
     """Store one fact; the same id again stores nothing new. Times not given are the moment of receipt.
 
-    The row of the pour is locked, so that two requests with one id cannot both find it missing.
+    The row of the pour is locked, so that two requests with one id cannot both find it missing. `sent` tells how it
+    came from a phone. `vouched_by` decided that the fact is entered although its author holds no role today.
     """
     whole = pour_whole().select_for_update(of=("self",)).get(pk=pour.pk)
     entry = PourEntry(
@@ -77,14 +80,17 @@ def add_entry(
         _require_same(stored, entry, happened_at)
         unchanged()
         return stored
-    _require_right(whole, kind, by)
+    if vouched_by is None:
+        _require_right(whole, kind, by)
     _require_correction(whole, entry)
     _require_references(whole, entry)
     entry.received_at = timezone.now()
     entry.entered_at = entered_at or entry.received_at
     entry.happened_at = happened_at or entry.entered_at
+    entry.rev = whole.entries.count() + 1
+    entry.sent = {**sent, "late": whole.locked_at is not None} if sent is not None else None
     entry.save(force_insert=True)
-    record(entry, by=by, kind="pour.entry_added", reason=entry.reason, device=entry.device)
+    record(entry, by=vouched_by or by, kind="pour.entry_added", reason=entry.reason, device=entry.device)
     _renew_state(whole, by)
     pour.state, pour.poured_at, pour.placed_at = whole.state, whole.poured_at, whole.placed_at
     return entry
@@ -108,6 +114,8 @@ def _require_right(pour: Pour, kind: str, by: User) -> None:
         raise NotAllowed("you have no role at this site that writes in the pour log; ask the site administrator")
     if kind == EntryKind.DECLARED_COMPLETE and not held & DECLARERS:
         raise NotAllowed("a crew lead or an engineer of the site declares the pour complete; ask one of them")
+    if kind == EntryKind.RESOLVED and not held & DECLARERS:
+        raise NotAllowed("a crew lead or an engineer of the site says which of two entries counts; ask one of them")
 
 
 def _require_correction(pour: Pour, entry: PourEntry) -> None:
@@ -115,17 +123,23 @@ def _require_correction(pour: Pour, entry: PourEntry) -> None:
     if entry.replaces is None:
         if entry.kind == EntryKind.STRUCK:
             raise Unusable("correction", "names no entry to strike out", source=SOURCE)
-        if entry.reason:
+        if entry.kind == EntryKind.RESOLVED:
+            _require_reason(entry, "decision")
+        elif entry.reason:
             raise Unusable("reason", "belongs to a correction, and this entry corrects nothing", source=SOURCE)
         return
     if entry.replaces.pour_id != pour.pk:
         raise Unusable("correction", "names an entry of another pour", source=SOURCE)
-    if not entry.reason or len(entry.reason) > REASON_MAX:
-        reason = f"has {len(entry.reason)} characters; 1 to {REASON_MAX} are taken"
-        raise Unusable("reason of the correction", reason, source=SOURCE)
+    _require_reason(entry, "correction")
     if entry.kind not in {entry.replaces.kind, EntryKind.STRUCK}:
         reason = f"{title_of(entry.kind)} cannot take the place of {title_of(entry.replaces.kind)}; strike it out"
         raise Unusable("correction", reason, source=SOURCE)
+
+
+def _require_reason(entry: PourEntry, of_what: str) -> None:
+    if not entry.reason or len(entry.reason) > REASON_MAX:
+        reason = f"has {len(entry.reason)} characters; 1 to {REASON_MAX} are taken"
+        raise Unusable(f"reason of the {of_what}", reason, source=SOURCE)
 
 
 def _require_references(pour: Pour, entry: PourEntry) -> None:
@@ -139,6 +153,10 @@ def _require_references(pour: Pour, entry: PourEntry) -> None:
             raise Unusable("Witness", "is not a person of this site", source=SOURCE)
     if "leak" in body and not pour.entries.filter(pk=body["leak"], kind=EntryKind.LEAK).exists():
         raise Unusable("Leak", "is not in this pour log", source=SOURCE)
+    if "keeps" in body:
+        sides = {body["keeps"], *body["over"]}
+        if body["keeps"] in body["over"] or pour.entries.filter(pk__in=sides).count() != len(sides):
+            raise Unusable("Decision", "names an entry that is not in this pour log, or one twice", source=SOURCE)
     _require_photos(pour, body.get("photos", ()))
 
 
@@ -159,6 +177,20 @@ def _renew_state(pour: Pour, by: User) -> None:
 def add_photo(*, pour: Pour, content: bytes, by: User) -> Photo:
     """Keep a photograph of this pour; the same picture again gives the row that is there."""
     _require_right(pour, "", by)
+    return _kept_photo(pour, content, by)
+
+
+@action
+def add_photo_of_phone(*, pour: Pour, content: bytes, sha256: str, by: User) -> Photo:
+    """Keep the photograph that an entry of a phone names by the hash of its bytes."""
+    photo = _kept_photo(pour, content, by)
+    original, is_new = PhotoOriginal.objects.get_or_create(pour=pour, sha256=sha256, defaults={"photo": photo})
+    if is_new:
+        record(original, by=by, kind="photo.original_kept")
+    return photo
+
+
+def _kept_photo(pour: Pour, content: bytes, by: User) -> Photo:
     kept = photos.keep(content)
     pour = pour_whole().select_for_update(of=("self",)).get(pk=pour.pk)
     photo = pour.photos.filter(sha256=kept.sha256).first()

@@ -1,11 +1,13 @@
 """What each kind of entry holds: one table, used by the forms, by the check before storing, and by the printed log.
 
 Bodies hold SI values under names with unit suffixes; `as_entered` keeps the text and unit of each as typed. `photos`
-lists ids of photographs of the same pour.
+lists ids of photographs of the same pour; `blobs` names pictures of a phone by the hash of their bytes, which may still
+be on their way.
 """
 
 import enum
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -19,6 +21,8 @@ from groutjobs.pours.models import EntryKind
 
 SOURCE = "GROUTJOBS"
 PHOTOS_MAX = 20
+ENTRIES_MAX = 20
+HASH = re.compile(r"[0-9a-f]{64}")
 
 
 class SlotKind(enum.StrEnum):
@@ -29,6 +33,7 @@ class SlotKind(enum.StrEnum):
     PERSON = "person"
     POINT = "point"
     ENTRY = "entry"
+    ENTRIES = "entries"
 
 
 @dataclass(frozen=True)
@@ -123,6 +128,10 @@ BODIES: dict[str, tuple[Slot, ...]] = {
     EntryKind.NOTE: (_text("text", "Note", 1000),),
     EntryKind.DECLARED_COMPLETE: (_text("remark", "Remark", 300, required=False),),
     EntryKind.STRUCK: (),
+    EntryKind.RESOLVED: (
+        Slot("keeps", "Entry that counts", SlotKind.ENTRY),
+        Slot("over", "Entries that do not", SlotKind.ENTRIES),
+    ),
 }  # fmt: skip
 KINDS_WITH_PHOTOS = frozenset(
     {EntryKind.POINT_ANSWER, EntryKind.READING, EntryKind.COMPARTMENT_FULL, EntryKind.LEAK, EntryKind.LEAK_CLOSED,
@@ -150,7 +159,7 @@ def checked_body(kind: str, body: Mapping[str, Any]) -> dict[str, Any]:
     if kind not in BODIES:
         raise Unusable("kind of entry", f"{quoted(kind)} is none of {', '.join(BODIES)}", source=SOURCE)
     slots = {slot.name: slot for slot in BODIES[kind]}
-    extra = sorted(set(body) - set(slots) - {"as_entered", "photos"})
+    extra = sorted(set(body) - set(slots) - {"as_entered", "photos", "blobs"})
     if extra:
         raise Unusable("body", f"{quoted(extra[0])} is no field of {title_of(kind)}", source=SOURCE)
     kept: dict[str, Any] = {}
@@ -162,6 +171,7 @@ def checked_body(kind: str, body: Mapping[str, Any]) -> dict[str, Any]:
             continue
         kept[slot.name] = _CHECKS[slot.kind](slot, value)
     _check_photos(kind, body, kept)
+    _check_blobs(kind, body, kept)
     _check_as_entered(slots, body, kept)
     return kept
 
@@ -207,6 +217,12 @@ def _check_entry_id(slot: Slot, value: Any) -> str:
         raise Unusable(slot.label, f"{quoted(str(value))} is not the id of an entry", source=SOURCE) from error
 
 
+def _check_entry_ids(slot: Slot, value: Any) -> list[str]:
+    if not isinstance(value, list | tuple) or not 1 <= len(value) <= ENTRIES_MAX:
+        raise Unusable(slot.label, f"1 to {ENTRIES_MAX} ids of entries are taken", source=SOURCE)
+    return sorted({_check_entry_id(slot, one) for one in value})
+
+
 _CHECKS = {
     SlotKind.NUMBER: _check_number,
     SlotKind.TEXT: _check_text,
@@ -215,6 +231,7 @@ _CHECKS = {
     SlotKind.PERSON: _check_row_id,
     SlotKind.POINT: _check_row_id,
     SlotKind.ENTRY: _check_entry_id,
+    SlotKind.ENTRIES: _check_entry_ids,
 }
 
 
@@ -227,6 +244,19 @@ def _check_photos(kind: str, body: Mapping[str, Any], kept: dict[str, Any]) -> N
     slot = Slot("photos", "Photo", SlotKind.PERSON)
     if photos:
         kept["photos"] = [_check_row_id(slot, photo) for photo in photos]
+
+
+def _check_blobs(kind: str, body: Mapping[str, Any], kept: dict[str, Any]) -> None:
+    blobs = body.get("blobs") or []
+    if blobs and kind not in KINDS_WITH_PHOTOS:
+        raise Unusable("Photos", f"belong to no entry of the kind {title_of(kind)}", source=SOURCE)
+    if not isinstance(blobs, list | tuple) or len(blobs) > PHOTOS_MAX:
+        raise Unusable("Photos", f"up to {PHOTOS_MAX} hashes are taken", source=SOURCE)
+    wrong = [blob for blob in blobs if not isinstance(blob, str) or not HASH.fullmatch(blob)]
+    if wrong:
+        raise Unusable("Photo", f"{quoted(str(wrong[0]))} is not a SHA-256 in hex", source=SOURCE)
+    if blobs:
+        kept["blobs"] = list(dict.fromkeys(blobs))
 
 
 def _check_as_entered(slots: Mapping[str, Slot], body: Mapping[str, Any], kept: dict[str, Any]) -> None:

@@ -12,12 +12,13 @@ from uuid import UUID
 
 from groutjobs import units
 from groutjobs.planning.models import PlanPoint
-from groutjobs.pours import judge
+from groutjobs.pours import judge, merge
 from groutjobs.pours.bodies import BODIES, SOME, Slot, SlotKind, number_shown, title_of
 from groutjobs.pours.calc import Basis, PlannedFill, batch_life
 from groutjobs.pours.log import (
     Answer,
     Batch,
+    Conflict,
     Fact,
     Fill,
     HoldPoint,
@@ -43,14 +44,19 @@ def fold(
     """The log that these entries make. `names` gives the name of each person by id; `system` is the reader's."""
     ordered = sorted({fact.id: fact for fact in facts}.values(), key=lambda fact: fact.order)
     struck = {fact.replaces_id for fact in ordered if fact.replaces_id}
-    effective = [fact for fact in ordered if fact.id not in struck and fact.kind != EntryKind.STRUCK]
+    standing = [fact for fact in ordered if fact.id not in struck and fact.kind != EntryKind.STRUCK]
+    lost, unclear = merge.settled(standing)
+    effective = [fact for fact in standing if fact.id not in lost]
     by_kind = _by_kind(effective)
-    hold_points = tuple(_hold_point(point, by_kind[EntryKind.POINT_ANSWER], names) for point in points)
+    points = list(points)
+    steps = {f"point {point.pk}": f"{point.position}, {point.step}" for point in points}
+    conflicts = (*merge.conflicts(effective, steps, basis.grout_kind), *unclear)
+    hold_points = tuple(_hold_point(point, by_kind[EntryKind.POINT_ANSWER], names, conflicts) for point in points)
     batches = _batches(basis, [fact for fact in effective if fact.kind in BATCH_KINDS], system)
     declared = by_kind[EntryKind.DECLARED_COMPLETE][-1] if by_kind[EntryKind.DECLARED_COMPLETE] else None
     stops = sorted(by_kind[EntryKind.STOPPED] + by_kind[EntryKind.RESUMED], key=lambda fact: fact.order)
     log = PourLog(
-        lines=_lines(ordered, basis, hold_points, names, system),
+        lines=_lines(ordered, lost, basis, hold_points, names, system),
         points=hold_points,
         batches=batches,
         fills=tuple(_fill(planned, batches, by_kind[EntryKind.COMPARTMENT_FULL]) for planned in basis.fills),
@@ -69,6 +75,8 @@ def fold(
         poured_at=min((portion.at for batch in batches for portion in batch.portions), default=None),
         declared_at=declared.happened_at if declared else None,
         declared_by=declared.author if declared else "",
+        conflicts=conflicts,
+        doubles=tuple(merge.doubles(effective, basis.grout_kind)),
     )
     return judge.judged(log, basis, effective, system=system)
 
@@ -93,7 +101,9 @@ def _released_at(points: Sequence[HoldPoint]) -> dt.datetime | None:
     return released_at
 
 
-def _hold_point(point: PlanPoint, answers: Sequence[Fact], names: Names) -> HoldPoint:
+def _hold_point(point: PlanPoint, answers: Sequence[Fact], names: Names, conflicts: Sequence[Conflict]) -> HoldPoint:
+    sides = {side for conflict in conflicts if conflict.key == f"point {point.pk}" for side in conflict.sides}
+    moments = sorted(fact.happened_at for fact in answers if fact.id in sides)
     return HoldPoint(
         id=point.pk,
         position=point.position,
@@ -106,6 +116,7 @@ def _hold_point(point: PlanPoint, answers: Sequence[Fact], names: Names) -> Hold
         before_pour=point.before_pour,
         source=point.source,
         answers=tuple(_answer(fact, names) for fact in answers if fact.body["point_id"] == point.pk),
+        conflict_from=moments[1] if len(moments) > 1 else None,
     )
 
 
@@ -258,14 +269,21 @@ def _stoppages(facts: Sequence[Fact]) -> tuple[Stoppage, ...]:
 
 
 def _lines(
-    ordered: Sequence[Fact], basis: Basis, points: Sequence[HoldPoint], names: Names, system: str
+    ordered: Sequence[Fact],
+    lost: Mapping[UUID, Fact],
+    basis: Basis,
+    points: Sequence[HoldPoint],
+    names: Names,
+    system: str,
 ) -> tuple[Line, ...]:
     replaced_by: defaultdict[UUID, list[Fact]] = defaultdict(list)
     for fact in ordered:
         if fact.replaces_id:
             replaced_by[fact.replaces_id].append(fact)
+        if fact.id in lost:
+            replaced_by[fact.id].append(lost[fact.id])
     steps = {point.id: f"{point.position}. {point.step}" for point in points}
-    wheres = {str(fact.id): fact.body["where"] for fact in ordered if fact.kind == EntryKind.LEAK}
+    wheres = {str(fact.id): _meant(fact, basis) for fact in ordered}
     return tuple(
         Line(
             fact=fact,
@@ -283,6 +301,13 @@ def _lines(
     )
 
 
+def _meant(fact: Fact, basis: Basis) -> str:
+    """How another entry speaks of this one."""
+    if fact.kind == EntryKind.LEAK:
+        return str(fact.body["where"])
+    return f"{title_of(fact.kind, basis.grout_kind)}, {fact.author}, {fact.happened_at.astimezone(basis.zone):%H:%M}"
+
+
 def _detail(
     slot: Slot, value: Any, steps: Mapping[int, str], wheres: Mapping[str, str], names: Names, system: str
 ) -> str:
@@ -294,6 +319,8 @@ def _detail(
         return steps.get(value, f"point {value}")
     if slot.kind is SlotKind.PERSON:
         return names.get(value, f"person {value}")
+    if slot.kind is SlotKind.ENTRIES:
+        return "; ".join(wheres.get(one, f"entry {one}") for one in value)
     if slot.kind is SlotKind.ENTRY:
         return wheres.get(value, f"entry {value}")
     return str(value)

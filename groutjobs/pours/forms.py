@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from groutjobs.fields import PickField, QuantityField, SheetForm, TextField, WhenField, quoted
 from groutjobs.pours.bodies import ACCEPTED, BODIES, KINDS_WITH_PHOTOS, PHOTOS_MAX, Slot, SlotKind
+from groutjobs.pours.log import Line
 from groutjobs.pours.models import EntryKind
 
 AHEAD_MIN = 5.0
@@ -157,6 +158,29 @@ class StrikeForm(SheetForm):
 
     entry_id = IdField()
     reason = TextField(label="Why it is struck out", max_length=300)
+
+
+class SettleForm(SheetForm):
+    """Which of several entries counts, and why."""
+
+    entry_id = IdField()
+    reason = TextField(label="Why this one", max_length=300)
+
+    def __init__(self, *args: Any, lines: Sequence[Line], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.ids = [str(line.fact.id) for line in lines]
+        offered = [(str(line.fact.id), f"No. {number}, {_in_words(line)}") for number, line in enumerate(lines, 1)]
+        self.fields["keeps"] = PickField(label="The entry that counts", choices=offered, widget=forms.RadioSelect())
+        self.order_fields(["entry_id", "keeps", "reason"])
+
+    def decision(self) -> dict[str, Any]:
+        """The body of the entry that settles it."""
+        keeps = self.cleaned_data["keeps"]
+        return {"keeps": keeps, "over": [one for one in self.ids if one != keeps]}
+
+
+def _in_words(line: Line) -> str:
+    return ", ".join([line.fact.author, *(f"{label}: {value}" for label, value in line.details)])
 
 
 def _field(slot: Slot, choices: EntryChoices) -> forms.Field:

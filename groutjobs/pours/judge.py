@@ -10,12 +10,14 @@ from groutjobs.findings import Finding, Level
 from groutjobs.pours import calc
 from groutjobs.pours.bodies import READ_ON, title_of
 from groutjobs.pours.log import Batch, Fact, HoldPoint, PourLog
+from groutjobs.pours.merge import ONCE_IN_A_BATCH, SAME_MOMENT_S
 from groutjobs.pours.models import EntryKind, PourState
 
-ONCE_IN_A_BATCH = (EntryKind.LIQUIDS_STARTED, EntryKind.AGGREGATE_IN, EntryKind.WETTED_OUT, EntryKind.DISCARDED)
 MORE_THAN_A_BATCH = 1.05
 """Share of its yield from which the volume placed of one batch is asked about [GROUTJOBS]."""
-AFTER_THE_END = frozenset({EntryKind.POINT_ANSWER, EntryKind.READING, EntryKind.NOTE, EntryKind.DECLARED_COMPLETE})
+AFTER_THE_END = frozenset(
+    {EntryKind.POINT_ANSWER, EntryKind.READING, EntryKind.NOTE, EntryKind.DECLARED_COMPLETE, EntryKind.RESOLVED}
+)
 SURFACES = ("plate", "concrete", "material")
 
 
@@ -29,7 +31,10 @@ def judged(log: PourLog, basis: calc.Basis, effective: Sequence[Fact], *, system
         *(found for fill in log.fills for found in calc.fill_findings(fill, log.batches, system=system)),
         *_surface_findings(log, basis, system),
         *calc.dew_point_findings(log.readings, system=system),
+        *_conflicts(log),
         *_double_entries(log, basis, effective),
+        *_likely_doubles(log),
+        *_unsure_times(log),
         *_late_entries(log, basis, effective),
     ]
     order = list(Level)
@@ -232,6 +237,43 @@ def _double_entries(log: PourLog, basis: calc.Basis, effective: Sequence[Fact]) 
             )
 
 
+def _conflicts(log: PourLog) -> Iterator[Finding]:
+    for conflict in log.conflicts:
+        yield _blocker(
+            "entry.conflict",
+            f"{conflict.what}: {len(conflict.sides)} entries differ, by people who did not see each other's.",
+            "All are kept. A crew lead or an engineer says which one counts, with a reason.",
+            about=conflict.key,
+        )
+
+
+def _likely_doubles(log: PourLog) -> Iterator[Finding]:
+    for double in log.doubles:
+        yield _warning(
+            "entry.likely_double",
+            f"{double.what} stands twice within {SAME_MOMENT_S / 60:.0f} min with nearly the same values.",
+            "Strike one out if it was one thing; both count until then.",
+            about=str(double.entries[1]),
+        )
+
+
+def _unsure_times(log: PourLog) -> Iterator[Finding]:
+    unsure = [line for line in log.lines if line.fact.clock_grade == "C" and not line.is_struck]
+    if unsure:
+        yield _warning(
+            "entry.clock",
+            f"{len(unsure)} entries have times by a phone clock that nobody had compared within a day (grade C).",
+            "Compare with what others entered; correct a time that is wrong.",
+        )
+    late = [line for line in log.lines if line.fact.is_late]
+    if late:
+        yield _warning(
+            "entry.late",
+            f"{len(late)} entries came after a report had frozen this record.",
+            "Freeze a new revision, so that it holds them.",
+        )
+
+
 def _late_entries(log: PourLog, basis: calc.Basis, effective: Sequence[Fact]) -> Iterator[Finding]:
     if log.declared_at is None:
         return
@@ -246,6 +288,12 @@ def _late_entries(log: PourLog, basis: calc.Basis, effective: Sequence[Fact]) ->
 
 def _open_work(log: PourLog) -> Iterator[Finding]:
     """What keeps the record open, the hold points apart."""
+    if log.missing_blobs:
+        yield _blocker(
+            "photo.missing",
+            f"{len(log.missing_blobs)} photographs that entries name have not come, or cannot be read.",
+            "Open the app on that phone where there is signal; if the picture is gone, correct the entry.",
+        )
     if not log.poured_at:
         yield _blocker("pour.nothing_placed", "No batch has been placed.", "Enter where each batch was placed.")
     for batch in log.open_batches:

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 from uuid import UUID
 
@@ -26,6 +26,10 @@ class Fact:
     device: str = ""
     replaces_id: UUID | None = None
     reason: str = ""
+    # how it came from a phone (sync/entering.py), empty for an entry made on a page of the server
+    sent: Mapping[str, Any] = field(default_factory=dict)
+    rev: int = 0
+    missing_blobs: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("happened_at", "entered_at", "received_at"):
@@ -34,6 +38,16 @@ class Fact:
     @property
     def order(self) -> tuple[dt.datetime, dt.datetime, str]:
         return (self.happened_at, self.entered_at, str(self.id))
+
+    @property
+    def clock_grade(self) -> str:
+        """How sure its times are: A, B or C; empty where the server's own clock told them."""
+        return str(self.sent.get("grade", ""))
+
+    @property
+    def is_late(self) -> bool:
+        """Whether it came after a report had frozen the record."""
+        return bool(self.sent.get("late"))
 
     @property
     def late_min(self) -> float:
@@ -97,6 +111,7 @@ class HoldPoint:
     before_pour: bool
     source: str
     answers: tuple[Answer, ...]
+    conflict_from: dt.datetime | None = None
 
     @property
     def holds_the_pour(self) -> bool:
@@ -108,10 +123,12 @@ class HoldPoint:
 
     @property
     def is_closed(self) -> bool:
-        return self._closes(self.latest)
+        return self.conflict_from is None and self._closes(self.latest)
 
     def was_closed(self, at: dt.datetime) -> bool:
         """Whether the answers given up to that moment closed it."""
+        if self.conflict_from is not None and at >= self.conflict_from:
+            return False
         earlier = [answer for answer in self.answers if answer.at <= at]
         return self._closes(earlier[-1] if earlier else None)
 
@@ -123,6 +140,8 @@ class HoldPoint:
         """What it still needs, in words; empty once it is closed."""
         if self.is_closed:
             return ""
+        if self.conflict_from is not None:
+            return "answered in two ways by people who did not see each other's answer"
         if self.latest is None:
             return "not answered"
         if not self.latest.is_acceptable:
@@ -264,6 +283,24 @@ class Stoppage:
 
 
 @dataclass(frozen=True)
+class Conflict:
+    """A single value that was entered unequally by people who did not know of each other. `shown` counts till then."""
+
+    key: str
+    what: str
+    shown: UUID
+    sides: tuple[UUID, ...]
+
+
+@dataclass(frozen=True)
+class Double:
+    """Two entries that look like one. Both stay until a person strikes one out."""
+
+    what: str
+    entries: tuple[UUID, UUID]
+
+
+@dataclass(frozen=True)
 class PourLog:
     """Everything that the entries of one pour say. Made by fold.fold; the order of arrival does not matter."""
 
@@ -292,6 +329,14 @@ class PourLog:
     findings: tuple[Finding, ...] = ()
     missing_before_release: tuple[Finding, ...] = ()
     missing_before_complete: tuple[Finding, ...] = ()
+    # what merge.py adds
+    conflicts: tuple[Conflict, ...] = ()
+    doubles: tuple[Double, ...] = ()
+
+    @property
+    def missing_blobs(self) -> tuple[str, ...]:
+        """Pictures that entries name and that have not come, or that cannot be read."""
+        return tuple(dict.fromkeys(blob for line in self.lines for blob in line.fact.missing_blobs))
 
     @property
     def is_released(self) -> bool:

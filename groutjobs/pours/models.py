@@ -38,6 +38,7 @@ class Pour(AuditedRow):
     placed_at = models.DateTimeField("last grout placed", null=True)
     opened_by = models.ForeignKey(User, models.PROTECT, related_name="+")
     opened_at = models.DateTimeField(default=timezone.now)
+    locked_at = models.DateTimeField("since when a report holds this record", null=True)
 
     class Meta:
         ordering = ["-opened_at"]
@@ -64,6 +65,7 @@ class EntryKind(models.TextChoices):
     NOTE = "note", "Note"
     DECLARED_COMPLETE = "declared_complete", "Pour declared complete"
     STRUCK = "struck", "Entry struck out"
+    RESOLVED = "resolved", "Conflict settled"
 
 
 class PourEntry(AuditedRow):
@@ -83,6 +85,9 @@ class PourEntry(AuditedRow):
     # Not one-to-one: two phones without signal may both correct one entry. Both corrections are kept and shown.
     replaces = models.ForeignKey("self", models.PROTECT, null=True, related_name="replacements")
     reason = models.CharField(max_length=300, blank=True)
+    # Columns that may be empty: a table that is made anew on SQLite loses its triggers.
+    rev = models.PositiveIntegerField("number within the pour, in the order of receipt", null=True)
+    sent = models.JSONField("how it came from a phone", null=True)
 
     class Meta:
         ordering = ["happened_at", "entered_at", "id"]
@@ -130,3 +135,19 @@ class Photo(AuditedRow):
 
     def __str__(self) -> str:
         return f"photo {self.sha256[:12]}"
+
+
+class PhotoOriginal(AuditedRow):
+    """The bytes that a phone sent for a photograph, by their hash; an entry of a phone names its pictures so."""
+
+    site_path: ClassVar[str] = "pour__plan__machine__site"
+
+    pour = models.ForeignKey(Pour, models.PROTECT, related_name="photo_originals")
+    photo = models.ForeignKey(Photo, models.PROTECT, related_name="originals")
+    sha256 = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["pour", "sha256"], name="groutjobs_photooriginal_once")]
+
+    def __str__(self) -> str:
+        return f"original {self.sha256[:12]}"

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from django.db.models import Q, QuerySet
 
@@ -12,7 +12,7 @@ from groutjobs.planning.models import GroutLot, PlanPoint, PourPlan
 from groutjobs.pours.calc import StoredLot, basis_of
 from groutjobs.pours.fold import fold
 from groutjobs.pours.log import Fact, PourLog
-from groutjobs.pours.models import Pour, PourEntry, PourState
+from groutjobs.pours.models import PhotoOriginal, Pour, PourEntry, PourState
 
 
 def pour_whole() -> QuerySet[Pour]:
@@ -22,12 +22,15 @@ def pour_whole() -> QuerySet[Pour]:
     )
 
 
-def fact_of(entry: PourEntry) -> Fact:
-    """An entry without its table; its author must have been fetched with it."""
+def fact_of(entry: PourEntry, originals: Mapping[str, int]) -> Fact:
+    """An entry without its table; its author must have been fetched with it. `originals`: photo ids by hash."""
+    body, blobs = entry.body, entry.body.get("blobs", [])
+    if blobs:
+        body = body | {"photos": [originals[blob] for blob in blobs if blob in originals]}
     return Fact(
         id=entry.pk,
         kind=entry.kind,
-        body=entry.body,
+        body=body,
         happened_at=entry.happened_at,
         entered_at=entry.entered_at,
         received_at=entry.received_at,
@@ -36,16 +39,19 @@ def fact_of(entry: PourEntry) -> Fact:
         device=entry.device,
         replaces_id=entry.replaces_id,
         reason=entry.reason,
+        sent=entry.sent or {},
+        rev=entry.rev or 0,
+        missing_blobs=tuple(blob for blob in blobs if blob not in originals),
     )
 
 
 def log_of(pour: Pour, *, system: str = units.METRIC) -> PourLog:
-    """The log of one pour from pour_whole(); four queries."""
+    """The log of one pour from pour_whole(); four queries, and one where phones sent pictures."""
     return logs_of([pour], system=system)[pour.pk]
 
 
 def logs_of(pours: Sequence[Pour], *, system: str = units.METRIC) -> dict[int, PourLog]:
-    """Logs by pour id; four queries for any number of pours from pour_whole()."""
+    """Logs by pour id; four or five queries for any number of pours from pour_whole()."""
     entries: defaultdict[int, list[PourEntry]] = defaultdict(list)
     for entry in PourEntry.objects.filter(pour__in=pours).select_related("author"):
         entries[entry.pour_id].append(entry)
@@ -53,12 +59,13 @@ def logs_of(pours: Sequence[Pour], *, system: str = units.METRIC) -> dict[int, P
     for point in PlanPoint.objects.filter(plan__in={pour.plan_id for pour in pours}).order_by("position"):
         points[point.plan_id].append(point)
     lots = _lots({pour.plan.data_sheet.grout_system_id for pour in pours})
+    originals = _originals([pour_id for pour_id, of_pour in entries.items() if any("blobs" in e.body for e in of_pour)])
     names = _witness_names(entry for of_pour in entries.values() for entry in of_pour)
     return {
         pour.pk: fold(
             basis_of(pour.plan, lots[pour.plan.data_sheet.grout_system_id]),
             points[pour.plan_id],
-            [fact_of(entry) for entry in entries[pour.pk]],
+            [fact_of(entry, originals[pour.pk]) for entry in entries[pour.pk]],
             names=names,
             system=system,
         )
@@ -71,6 +78,21 @@ def _lots(grout_system_ids: set[int]) -> defaultdict[int, list[StoredLot]]:
     for lot in GroutLot.objects.filter(grout_system__in=grout_system_ids).order_by("expires_on", "pk"):
         lots[lot.grout_system_id].append(StoredLot(lot.lot_no, lot.expires_on))
     return lots
+
+
+def _originals(pour_ids: Sequence[int]) -> defaultdict[int, dict[str, int]]:
+    """Ids of photographs by the hash that phones know, for pours in which an entry names a picture so."""
+    found: defaultdict[int, dict[str, int]] = defaultdict(dict)
+    if pour_ids:
+        rows = PhotoOriginal.objects.filter(pour__in=pour_ids).values_list("pour_id", "sha256", "photo_id")
+        for pour_id, sha256, photo_id in rows:
+            found[pour_id][sha256] = photo_id
+    return found
+
+
+def lots_of(pour: Pour) -> list[StoredLot]:
+    """Lots of the pour's grout in the store, the one that expires first in front."""
+    return _lots({pour.plan.data_sheet.grout_system_id})[pour.plan.data_sheet.grout_system_id]
 
 
 def _witness_names(entries: Iterable[PourEntry]) -> dict[int, str]:

@@ -1,5 +1,6 @@
 """The pour at the desk: the whole log as it grows, corrections, photographs, and opening a pour."""
 
+import hashlib
 from uuid import UUID
 
 from django.contrib import messages
@@ -11,15 +12,16 @@ from groutjobs.accounts.access import allowed, may, person, row_or_404
 from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD
 from groutjobs.planning.models import PlanState, PourPlan
 from groutjobs.pours import entering
-from groutjobs.pours.actions import OPENERS, add_entry, open_pour
+from groutjobs.pours.actions import DECLARERS, OPENERS, add_entry, open_pour
 from groutjobs.pours.drawing import fill_picture
-from groutjobs.pours.forms import StrikeForm, reason_field
+from groutjobs.pours.forms import SettleForm, StrikeForm, reason_field
+from groutjobs.pours.log import PourLog
 from groutjobs.pours.models import EntryKind, Photo, Pour, PourEntry
 from groutjobs.pours.photos import CONTENT_TYPE, path_of
 from groutjobs.pours.queries import log_of, pour_whole, unfinished_pour
 from groutjobs.pours.steps import next_step
 
-NOTHING_NEW = 204
+NOT_MODIFIED = 304
 
 
 @allowed(read=EVERY_ROLE)
@@ -27,19 +29,29 @@ def pour_detail(request: HttpRequest, pour_id: int) -> HttpResponse:
     pour = row_or_404(request, pour_whole(), pk=pour_id)
     log = log_of(pour, system=person(request).unit_system)
     is_poll = getattr(request, "htmx", None) and request.GET.get("seen")
-    if is_poll and request.GET["seen"] == str(len(log.lines)):
-        return HttpResponse(status=NOTHING_NEW)
     now = timezone.now()
+    tag = _tag(log, next_step(log, now).sentence, person(request).unit_system)
+    if is_poll and f'"{tag}"' in request.headers.get("If-None-Match", ""):
+        return HttpResponse(status=NOT_MODIFIED, headers={"ETag": f'"{tag}"'})
     context = {
         "pour": pour,
         "site": pour.plan.machine.site,
         "log": log,
         "next_step": next_step(log, now),
         "now": now,
+        "tag": tag,
         "picture": fill_picture(log.fills, system=person(request).unit_system),
         "may_record": may(request, pour, ROLES_THAT_RECORD),
     }
-    return render(request, "pours/pour_detail.html#pour-live" if is_poll else "pours/pour_detail.html", context)
+    response = render(request, "pours/pour_detail.html#pour-live" if is_poll else "pours/pour_detail.html", context)
+    response.headers["ETag"] = f'"{tag}"'
+    return response
+
+
+def _tag(log: PourLog, sentence: str, system: str) -> str:
+    """Changes when the live part of the page would: entries, photographs that came, the next step."""
+    facts = [log.state, sentence, system, len(log.missing_blobs), *(line.fact.id for line in log.lines)]
+    return hashlib.sha256("|".join(map(str, facts)).encode()).hexdigest()[:32]
 
 
 @allowed(read=OPENERS, write=OPENERS)
@@ -94,9 +106,36 @@ def entry_strike(request: HttpRequest, pour_id: int, entry_id: UUID) -> HttpResp
     return _correction_page(request, pour, entry, form, "pours/entry_strike.html")
 
 
+@allowed(read=DECLARERS, write=DECLARERS)
+def conflict_settle(request: HttpRequest, pour_id: int, entry_id: UUID) -> HttpResponse:
+    """Say which of several entries counts that people made without seeing each other's."""
+    pour = row_or_404(request, pour_whole(), pk=pour_id)
+    log = log_of(pour, system=person(request).unit_system)
+    conflict = next((one for one in log.conflicts if one.shown == entry_id), None)
+    if conflict is None:
+        messages.info(request, "Nothing stands unequal there any more.")
+        return redirect("pours:pour_detail", pour.pk)
+    lines = [line for line in log.lines if line.fact.id in conflict.sides]
+    form = SettleForm(request.POST if request.method == "POST" else None, lines=lines)
+    if request.method == "POST" and form.is_valid():
+        add_entry(
+            pour=pour,
+            kind=EntryKind.RESOLVED,
+            body=form.decision(),
+            by=person(request),
+            id=form.cleaned_data["entry_id"],
+            reason=form.cleaned_data["reason"],
+        )
+        messages.success(request, "Decided. The other entries stay in the log, struck through, with the reason.")
+        return redirect("pours:pour_detail", pour.pk)
+    context = {"pour": pour, "site": pour.plan.machine.site, "conflict": conflict, "lines": lines, "form": form}
+    return render(request, "pours/conflict_settle.html", context, status=422 if form.is_bound else 200)
+
+
 def _entry(request: HttpRequest, pour_id: int, entry_id: UUID) -> tuple[Pour, PourEntry]:
     pour = row_or_404(request, pour_whole(), pk=pour_id)
-    entry = pour.entries.select_related("author").filter(pk=entry_id).exclude(kind=EntryKind.STRUCK).first()
+    without = (EntryKind.STRUCK, EntryKind.RESOLVED)
+    entry = pour.entries.select_related("author").filter(pk=entry_id).exclude(kind__in=without).first()
     if entry is None:
         raise Http404
     return pour, entry

@@ -1,5 +1,6 @@
 """Writes of the turnover: freezing, signing, sending back, drawing again."""
 
+import datetime as dt
 import hashlib
 from collections.abc import Mapping, Sequence
 from functools import partial
@@ -49,8 +50,17 @@ def freeze_report(*, pour: Pour, by: User, deviations: Mapping[str, str] | None 
     report.facts = key_facts(manifest)
     report.search_text = words_to_search(manifest)
     report.save(force_insert=True)
+    _lock(locked, report.frozen_at, by)
     record(report, by=by, kind="report.frozen", extra={"accepted": accepted} if accepted else None)
     return report
+
+
+def _lock(pour: Pour, at: dt.datetime | None, by: User) -> None:
+    """Say on the pour since when a report holds its record; an entry of a phone that comes later is marked late."""
+    before = snapshot(pour)
+    pour.locked_at = at
+    pour.save(update_fields=["locked_at"])
+    record(pour, by=by, kind="pour.locked" if at else "pour.unlocked", before=before)
 
 
 def number_of(pour: Pour) -> str:
@@ -74,7 +84,7 @@ def _accepted(findings: Sequence[Finding], deviations: Mapping[str, str], *, by:
     if unknown:
         raise NotAllowed(f"“{unknown[0]}” stands in nobody's way any more; look at the readiness list again.")
     for blocker in blockers:
-        if blocker.code in NEVER_ACCEPTED:
+        if blocker.code.startswith(NEVER_ACCEPTED):
             raise NotAllowed(f"{blocker.message} This cannot be accepted as a deviation. {blocker.hint}")
         if len(deviations.get(blocker.code, "").strip()) < REASON_LEAST:
             raise NotAllowed(
@@ -155,6 +165,8 @@ def withdraw_report(*, report: TurnoverReport, reason: str, by: User) -> Turnove
     locked.withdrawn_because = reason.strip()
     locked.save(update_fields=["state", "withdrawn_because"])
     record(locked, by=by, kind="report.withdrawn", before=before, reason=reason.strip())
+    issued = TurnoverReport.objects.filter(pour=locked.pour, state=ReportState.ISSUED).first()
+    _lock(locked.pour, issued.frozen_at if issued else None, by)
     return locked
 
 

@@ -13,10 +13,13 @@ from groutjobs.findings import Finding, Level
 from groutjobs.pours.log import HoldPoint
 from groutjobs.pours.models import Pour
 from groutjobs.pours.photos import path_of
+from groutjobs.sync.models import PhoneOp
+from groutjobs.sync.queries import phones_of, waiting_ops
 from groutjobs.turnover.gathering import Standing, standing_of
 from groutjobs.turnover.type_cover import uncovered
 
-NEVER_ACCEPTED = frozenset({"turnover.not_declared", "turnover.photo_lost"})
+NEVER_ACCEPTED = ("turnover.not_declared", "turnover.photo_lost", "turnover.entry.conflict", "turnover.phone_")
+"""Codes, by their beginning, that no reason makes acceptable: they are settled on the record itself."""
 SOURCE = "GROUTJOBS"
 ROLE_OF_WORD = {role.label: role for role in Role}
 CODE_LEVEL = {"H": Level.BLOCKER, "W": Level.WARNING, "M": Level.WARNING, "R": Level.WARNING}
@@ -102,6 +105,21 @@ def pour_log(job: Standing) -> list[Finding]:
         *(replace(item, about=Role.CREW_LEAD.label, code=f"turnover.{item.code}.{item.about}") for item in lacks),
         *(replace(item, about=Role.ENGINEER.label, code=f"turnover.{item.code}.{item.about}") for item in facts),
     ]
+
+
+def phones(job: Standing) -> list[Finding]:
+    """Entries that are still on phones, or came and wait for a decision: the record is not whole without them."""
+    found = []
+    for number, phone in enumerate(phones_of(job.pour), 1):
+        words = f"{phone.device.name} still holds at least {phone.at_least} entries that it has not sent."
+        hint = "Open the app on it where there is signal. If it is lost, say so under Phones, with a reason."
+        found.append(_finding(Level.BLOCKER, f"phone_holds_{number}", words, Role.CREW_LEAD, hint))
+    waiting = waiting_ops(PhoneOp.objects.filter(pour=job.pour)).count()
+    if waiting:
+        words = f"{waiting} entries came from phones and wait for a decision or for another entry."
+        hint = "Decide about each under Phones, with a reason."
+        found.append(_finding(Level.BLOCKER, "phone_waiting", words, Role.ENGINEER, hint))
+    return found
 
 
 def milestones(job: Standing) -> list[Finding]:
@@ -221,6 +239,7 @@ RULES: tuple[Callable[[Standing], list[Finding]], ...] = (
     hold_points,
     witnesses,
     pour_log,
+    phones,
     milestones,
     inspections,
     accepted_against,

@@ -63,7 +63,7 @@ def readiness_list(request: HttpRequest, pour_id: int) -> HttpResponse:
         return redirect("turnover:report_detail", report.pk)
     context = {
         "pour": pour, "site": site, "debtors": by_debtor(findings), "blockers": blockers, "form": form,
-        "never": [blocker for blocker in blockers if blocker.code in NEVER_ACCEPTED],
+        "never": [blocker for blocker in blockers if blocker.code.startswith(NEVER_ACCEPTED)],
         "reports": reports,
         "open_report": next((row for row in reports if row.state in STATES_UNDER_WAY), None),
         "may_freeze": may(request, pour, ENGINEERS),

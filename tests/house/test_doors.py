@@ -20,10 +20,20 @@ PUBLIC = {
     "outages:calendar": "calendar programs cannot sign in; the code in the address is the key, revocable, titles only",
     "reminders:calendar": "calendar programs cannot sign in; a person's own code, revocable, titles and times only",
     "accounts:invitation_answer": "the code in the address is the key, single-use and expiring",
+    "phone:app": "the shell of the phone's pages; it holds no data, and must open without a connection",
+    "phone:app_file": "scripts, style and icons of that shell",
+    "phone:worker": "the program that keeps the shell on the phone",
+    "phone:manifest": "name and icon of the shell for the home screen",
+    "sync:join": "the code that is typed is the key, single-use and ten minutes long; tries are slowed",
 }
+# Called by enrolled phones: the device cookie is the key, no session opens them.
+OF_DEVICES = {name for name, pattern in URLS.items() if hasattr(pattern.callback, "for_devices")}
 ROLES = list(Role)
 # Arguments that a page takes only in certain values.
-OWN_ARGUMENTS = {"phone:entry_add": {"kind": "note"}}
+OWN_ARGUMENTS: dict[str, dict[str, object]] = {
+    "phone:entry_add": {"kind": "note"},
+    "phone:app_file": {"build": "none", "name": "main.js"},
+}
 
 
 @pytest.fixture(scope="module")
@@ -56,12 +66,11 @@ def send(client: Client, method: str, url: str) -> int:
     return (client.get(url) if method == "GET" else client.post(url)).status_code
 
 
+MARKS = ("read_roles", "is_public", "for_anyone_signed_in", "for_devices")
+
+
 def test_every_url_says_who_may_use_it() -> None:
-    silent = [
-        name
-        for name, pattern in URLS.items()
-        if not any(hasattr(pattern.callback, mark) for mark in ("read_roles", "is_public", "for_anyone_signed_in"))
-    ]
+    silent = [name for name, pattern in URLS.items() if not any(hasattr(pattern.callback, mark) for mark in MARKS)]
     assert silent == []
 
 
@@ -69,7 +78,7 @@ def test_public_urls_are_those_with_a_reason() -> None:
     assert {name for name, pattern in URLS.items() if hasattr(pattern.callback, "is_public")} == set(PUBLIC)
 
 
-@pytest.mark.parametrize("name", sorted(set(URLS) - set(PUBLIC)))
+@pytest.mark.parametrize("name", sorted(set(URLS) - set(PUBLIC) - OF_DEVICES))
 def test_nobody_gets_in_without_signing_in(name: str, values: dict[str, object], client: Client) -> None:
     url = address(name, values)
     answers = [response for response in (client.get(url), client.post(url)) if response.status_code != 405]
@@ -92,6 +101,28 @@ def test_the_right_roles_get_in_and_the_others_do_not(
     assert all(answers[role] in {200, 302, 400, 409, 422} for role in allowed), answers
 
 
+def test_there_are_addresses_of_phones() -> None:
+    assert len(OF_DEVICES) >= 11
+
+
+@pytest.mark.parametrize("name", sorted(OF_DEVICES))
+@pytest.mark.parametrize("who", ["nobody", "every role"])
+def test_without_a_device_nothing_is_read_or_stored(
+    name: str, who: str, scene: Scene, values: dict[str, object], client: Client
+) -> None:
+    if who != "nobody":
+        client.force_login(make_person(site=scene.works.site, roles=tuple(Role)))
+    url = address(name, values)
+    plain = [client.get(url), client.post(url, {}, content_type="application/json"), client.put(url)]
+    assert {answer.status_code for answer in plain} <= {400, 405}
+    ours = {"X-Sync-Proto": "1", "Origin": "http://testserver"}
+    calls = (client.get, client.put, lambda url, headers: client.post(url, {}, "application/json", headers=headers))
+    answers = {call(url, headers=ours).status_code for call in calls} - {405}
+    assert answers == ({410} if name == "sync:enrol" else {401})
+    foreign = client.post(url, {}, "application/json", headers=ours | {"Origin": "https://elsewhere.example"})
+    assert foreign.status_code in {403, 405}
+
+
 @pytest.mark.parametrize(("name", "method"), [pair for pair in guarded() if URLS[pair[0]].pattern.converters])
 def test_a_stranger_with_the_role_elsewhere_finds_nothing(name: str, method: str, values: dict[str, object]) -> None:
     client = Client()
@@ -112,4 +143,4 @@ def test_a_stranger_sees_nothing_of_the_site_in_lists(name: str, scene: Scene) -
 def test_a_wrong_method_is_refused(name: str, values: dict[str, object], client: Client) -> None:
     client.force_login(make_person(roles=tuple(Role)))
     assert client.delete(address(name, values)).status_code in {404, 405}
-    assert client.put(address(name, values)).status_code == 405
+    assert client.put(address(name, values)).status_code == (400 if name == "sync:blob" else 405)

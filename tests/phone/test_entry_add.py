@@ -20,7 +20,7 @@ from tests.factories import make_approved_plan, make_data_sheet, make_grout_syst
 from tests.phone.sent import enter, sent
 
 pytestmark = pytest.mark.django_db
-KINDS = [kind for kind in BODIES if kind not in {"declared_complete", "struck"}]
+KINDS = [kind for kind in BODIES if kind not in {"declared_complete", "struck", "resolved"}]
 
 
 @pytest.fixture(autouse=True)

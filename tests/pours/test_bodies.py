@@ -28,6 +28,7 @@ GOOD: dict[str, dict[str, Any]] = {
     "note": {"text": "dry"},
     "declared_complete": {},
     "struck": {},
+    "resolved": {"keeps": str(uuid4()), "over": [str(uuid4())]},
 }
 
 

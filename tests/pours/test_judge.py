@@ -150,7 +150,7 @@ def test_a_step_entered_twice_is_kept_and_asked_about() -> None:
 
 def test_a_batch_of_which_more_was_placed_than_it_yields_is_asked_about() -> None:
     twice = fact("placed", 26, batch=1, compartment="A", volume_l=56.0, left="none")
-    assert codes(log_from([answer(), *batch(1, 10, "A"), twice])) == ["batch.volume"]
+    assert codes(log_from([answer(), *batch(1, 10, "A"), twice])) == ["batch.volume", "entry.likely_double"]
 
 
 def test_a_place_that_the_plan_does_not_have_is_named() -> None:

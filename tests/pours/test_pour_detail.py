@@ -68,8 +68,13 @@ def test_the_live_part_comes_alone_and_only_when_something_is_new(client: Client
     pour = make_pour()
     client.force_login(reader(pour))
     add_entry(pour=pour, kind="note", body={"text": "dry"}, by=pour.opened_by)
-    assert client.get(f"/pours/{pour.pk}/?seen=1", headers=HTMX).status_code == 204
-    part = client.get(f"/pours/{pour.pk}/?seen=0", headers=HTMX).content.decode()
+    first = client.get(f"/pours/{pour.pk}/?seen=x", headers=HTMX)
+    known = HTMX | {"If-None-Match": first["ETag"]}
+    assert client.get(f"/pours/{pour.pk}/?seen=x", headers=known).status_code == 304
+    add_entry(pour=pour, kind="note", body={"text": "damp"}, by=pour.opened_by)
+    later = client.get(f"/pours/{pour.pk}/?seen=x", headers=known)
+    assert later.status_code == 200
+    part = later.content.decode()
     assert part.strip().startswith('<div id="pour-live"')
     assert "<html" not in part
     assert client.get(f"/pours/{pour.pk}/?seen=1").content.decode().lstrip().startswith("<!doctype html>")

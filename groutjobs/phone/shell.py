@@ -1,0 +1,74 @@
+"""The files of the phone's pages without signal, under one build: an address names its content and is never stale."""
+
+import gzip
+import hashlib
+import mimetypes
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from django.conf import settings
+
+APP = "phone/app"
+WORKER = "worker.js"
+# name in the build → file under static; the modules of phone/app are added by their own names
+OTHERS = {
+    "idb.js": "vendor/idb-8.0.4/idb.js",
+    "phone.css": "css/phone.css",
+    "icon-192.png": "icons/icon-192.png",
+    "icon-512.png": "icons/icon-512.png",
+}
+ICON_SIZES = (192, 512)
+
+
+@dataclass(frozen=True)
+class ShellFile:
+    """One file as it goes over the wire: plain, and gzipped where that makes it smaller."""
+
+    content: bytes
+    gzipped: bytes
+    kind: str
+
+
+@dataclass(frozen=True)
+class Shell:
+    """All files of one build. `worker` is the text of the service worker without what stands above it."""
+
+    build: str
+    files: dict[str, ShellFile]
+    worker: str
+
+    @property
+    def modules(self) -> list[str]:
+        return sorted(name for name in self.files if name.endswith(".js"))
+
+
+def shell() -> Shell:
+    """The build of the files as they are; read again when one was changed in development."""
+    paths = _paths()
+    return _read(tuple((name, str(path), path.stat().st_mtime_ns) for name, path in sorted(paths.items())))
+
+
+def _paths() -> dict[str, Path]:
+    static = settings.BASE_DIR / "static"
+    own = {path.name: path for path in (static / APP).iterdir() if path.suffix in {".js", ".css"}}
+    return own | {name: static / place for name, place in OTHERS.items()}
+
+
+@cache
+def _read(named: tuple[tuple[str, str, int], ...]) -> Shell:
+    contents = {name: Path(path).read_bytes() for name, path, _ in named}
+    contents["app.html"] = (settings.BASE_DIR / "templates" / "phone" / "app.html").read_bytes()
+    total = hashlib.sha256()
+    for name, content in contents.items():
+        total.update(f"{name} {len(content)} ".encode() + content)
+    worker = contents.pop(WORKER).decode()
+    del contents["app.html"]
+    files = {name: _file(name, content) for name, content in contents.items()}
+    return Shell(build=total.hexdigest()[:16], files=files, worker=worker)
+
+
+def _file(name: str, content: bytes) -> ShellFile:
+    kind = "text/javascript" if name.endswith(".js") else mimetypes.guess_type(name)[0] or "application/octet-stream"
+    text = "; charset=utf-8" if kind.startswith("text/") else ""
+    return ShellFile(content, gzip.compress(content, 9, mtime=0), kind + text)

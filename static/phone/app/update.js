@@ -1,0 +1,34 @@
+/* A new build waits until nobody is in the middle of anything, and then until it is asked for. */
+import { counts } from "./outbox.js";
+import { pours } from "./model.js";
+import { h, press, told } from "./ui.js";
+
+let waiting = null;
+
+export function watch() {
+  if (!navigator.serviceWorker) return;
+  navigator.serviceWorker.register("/phone/worker.js", { scope: "/" }).then((made) => {
+    waiting = made.waiting;
+    made.addEventListener("updatefound", () => {
+      const fresh = made.installing;
+      fresh.addEventListener("statechange", () => { if (fresh.state === "installed" && navigator.serviceWorker.controller) waiting = fresh; });
+    });
+  }).catch(() => {});
+  let isAsked = false;
+  navigator.serviceWorker.addEventListener("controllerchange", () => { if (isAsked) location.reload(); });
+  takeOver = () => { isAsked = true; waiting?.postMessage("take over"); };
+}
+
+let takeOver = () => {};
+
+export async function whyNot() {
+  const { unsent, sending, help } = await counts();
+  if (unsent + sending + help) return "Entries still wait to be sent.";
+  return (await pours()).some((pour) => pour.log.state === "poured" || pour.log.open_batches.length) ? "A pour is going on." : "";
+}
+
+export async function updateButton() {
+  if (!waiting) return null;
+  const reason = await whyNot();
+  return h("div", {}, told(`A new version of this page is here.${reason ? ` ${reason} It can wait.` : ""}`), !reason && press("Take the new version", () => takeOver(), "press quiet"));
+}
