@@ -26,6 +26,7 @@ NOT_COMPUTED = {
     "Plan drawing": "drawn to scale from what was entered",
     "Past days, which only bring the foundation to its temperature": "hours of the forecast as the source has them",
     "It happened earlier": "a field to type a time into",
+    "The very text that the phone sent": "bytes as they came, not a result",
 }
 # Sheets that show numbers of the engineering, and functions that they must lead to.
 LEADS_TO = {
