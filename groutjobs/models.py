@@ -25,6 +25,7 @@ from groutjobs.weather.models import FeedState, Forecast, ForecastFeed, LearnedS
 from groutjobs.windows.models import PourHours  # isort: skip
 from groutjobs.outages.models import (  # isort: skip
     CalendarLink,
+    HoursNews,
     Outage,
     OutageCrew,
     OutageJob,
@@ -74,6 +75,7 @@ __all__ = [
     "GroutLot",
     "GroutSystem",
     "Head",
+    "HoursNews",
     "Invitation",
     "LearnedSpread",
     "Machine",

@@ -10,6 +10,7 @@ from groutjobs.accounts.models import User
 from groutjobs.audit.models import AuditedRow
 from groutjobs.equipment.models import Site
 from groutjobs.planning.models import PourPlan
+from groutjobs.weather.models import Forecast
 from groutjobs.windows.models import PourHours
 
 
@@ -208,6 +209,20 @@ class SolveState(models.Model):
     working_until = models.DateTimeField(null=True)
     stop_asked = models.BooleanField(default=False)
     progress = models.JSONField(default=dict)
+
+
+class HoursNews(models.Model):
+    """How judging all machines by another forecast went last time: news for the page, not part of the record.
+
+    `refused` holds {"tag", "reason"} of machines that could not be judged.
+    """
+
+    outage = models.OneToOneField(Outage, models.CASCADE, related_name="hours_news")
+    forecast = models.ForeignKey(Forecast, models.CASCADE, related_name="+")
+    asked_at = models.DateTimeField(default=timezone.now)
+    done_at = models.DateTimeField(null=True)
+    judged = models.PositiveSmallIntegerField(default=0)
+    refused = models.JSONField(default=list)
 
 
 class CalendarLink(AuditedRow):

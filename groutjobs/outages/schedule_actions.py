@@ -15,6 +15,7 @@ from groutjobs.outages.actions import choose_hour
 from groutjobs.outages.models import (
     STATES_TO_ACCEPT,
     STATES_UNDER_WAY,
+    HoursNews,
     Outage,
     OutageCrew,
     OutageJob,
@@ -173,6 +174,8 @@ def ask_hours_again(*, outage: Outage, forecast: Forecast, by: User) -> Outage:
     if forecast.site_id != outage.site_id:
         raise NotAllowed(f"the forecast is of another site; choose one of {outage.site}")
     record(outage, by=by, kind="outage.hours_asked", before=snapshot(outage), extra={"forecast": forecast.pk})
+    news = {"forecast": forecast, "asked_at": timezone.now(), "done_at": None, "judged": 0, "refused": []}
+    HoursNews.objects.update_or_create(outage=outage, defaults=news)
     transaction.on_commit(partial(search_again.enqueue, outage.pk, forecast.pk, by.pk))
     return outage
 

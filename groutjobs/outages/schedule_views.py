@@ -14,6 +14,7 @@ from groutjobs.outages import schedule_actions as actions
 from groutjobs.outages.models import (
     STATES_TO_ACCEPT,
     STATES_UNDER_WAY,
+    HoursNews,
     Outage,
     OutageCrew,
     OutageJob,
@@ -65,6 +66,7 @@ def outage_work(request: HttpRequest, outage_id: int) -> HttpResponse:
         "rows": [schedule_row(schedule, vars(schedule)) for schedule in schedules],
         "under_way": any(schedule.state in STATES_UNDER_WAY for schedule in schedules),
         "may_write": may(request, outage, WRITERS),
+        "news": HoursNews.objects.filter(outage=outage).select_related("forecast").defer("forecast__hours").first(),
     }
     return render(request, "outages/outage_work.html", context)
 

@@ -333,6 +333,19 @@ def test_a_search_in_the_same_weather_moves_nothing(outage: Outage, by: User) ->
     assert moved_since(schedule, newest_searches(outage), "metric") == []
 
 
+def test_what_another_forecast_cannot_judge_is_told_on_the_page(outage: Outage, by: User) -> None:
+    """A forecast of two hours is shorter than the placement."""
+    short = make_forecast(site=outage.site, hour_count=2, issued_at=dt.datetime(2026, 5, 3, 20, tzinfo=dt.UTC))
+    client, url = signed_in(outage.site, Role.ENGINEER), page("outage_work", outage.pk)
+    assert client.post(page("hours_again", outage.pk), {"forecast": short.pk}).status_code == 302
+    assert "under way" in client.get(url).content.decode()
+    assert search_hours_again(outage.pk, short.pk, by.pk) == 0
+    told = client.get(url).content.decode()
+    assert "0 machines done, 1 not" in told
+    assert f"{OutageJob.objects.get().plan.machine.tag} was not judged" in told
+    assert "shorter than the placement" in told
+
+
 def test_the_forecast_of_another_site_is_refused(outage: Outage, by: User) -> None:
     with pytest.raises(NotAllowed, match="another site"):
         ask_hours_again(outage=outage, forecast=make_forecast(), by=by)
