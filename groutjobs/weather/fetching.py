@@ -5,9 +5,11 @@ Nothing here holds a transaction while the service is asked. A bad answer never 
 
 import datetime as dt
 import hashlib
+import logging
 from enum import StrEnum
 
 from django.db.models import Q
+from django.dispatch import Signal
 from django.utils import timezone
 
 from groutjobs.errors import GroutJobsError
@@ -29,6 +31,11 @@ LONGEST_ASKED_WAIT = dt.timedelta(hours=24)
 OLDEST_ISSUE = dt.timedelta(hours=48)
 CLOCKS_APART = dt.timedelta(hours=1)
 EARLIER_H = 240
+
+
+forecast_kept = Signal()
+"""Sent with `forecast` after a service brought one that is kept; stages to the right follow it up."""
+log = logging.getLogger(__name__)
 
 
 class Outcome(StrEnum):
@@ -102,7 +109,12 @@ def _fetch(feed: ForecastFeed, state: FeedState, now: dt.datetime) -> Outcome:
         last_answer_at=now, last_forecast=forecast or state.last_forecast, fault="", failures=0,
         not_before=not_before, next_try_at=max(now + EVERY, not_before) + _spread(feed.site_id),
     )  # fmt: skip
-    return Outcome.KEPT if forecast else Outcome.NOTHING_NEWER
+    if forecast is None:
+        return Outcome.NOTHING_NEWER
+    for receiver, answered in forecast_kept.send_robust(sender=ForecastFeed, forecast=forecast):
+        if isinstance(answered, Exception):
+            log.error("%s failed for %s", receiver, forecast, exc_info=answered)
+    return Outcome.KEPT
 
 
 def _spread(site_id: int) -> dt.timedelta:

@@ -5,6 +5,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
+import time_machine
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -15,7 +16,16 @@ from groutjobs.errors import NotAllowed
 from groutjobs.outages.actions import add_outage, change_outage
 from groutjobs.outages.again import search_hours_again
 from groutjobs.outages.calc import Watched, computed, problem_of
-from groutjobs.outages.models import Outage, OutageJob, OutageSchedule, ScheduledPour, ScheduleState, SolveState
+from groutjobs.outages.fresh import judge_accepted
+from groutjobs.outages.models import (
+    HoursNews,
+    Outage,
+    OutageJob,
+    OutageSchedule,
+    ScheduledPour,
+    ScheduleState,
+    SolveState,
+)
 from groutjobs.outages.moved import moved_since
 from groutjobs.outages.queries import asked_for, crews_of, newest_searches, scheduled_pour
 from groutjobs.outages.schedule_actions import (
@@ -33,6 +43,7 @@ from groutjobs.outages.schedule_actions import (
 from groutjobs.outages.solving import solve_if_waiting
 from groutjobs.scheduling.check import broken_rules
 from groutjobs.scheduling.problem import Placed, Schedule
+from groutjobs.weather.fetching import forecast_kept
 from groutjobs.windows.models import PourHours
 from tests.factories import make_forecast, make_machine, make_plan
 from tests.weather.asking import errors_in, signed_in, stranger, utc
@@ -331,6 +342,24 @@ def test_a_search_in_the_same_weather_moves_nothing(outage: Outage, by: User) ->
     search_hours_again(outage.pk, colder(outage, 0.0).pk, by.pk)
     assert PourHours.objects.count() == 2
     assert moved_since(schedule, newest_searches(outage), "metric") == []
+
+
+def test_a_live_forecast_has_accepted_schedules_judged_by_it_once_in_twelve_hours(outage: Outage, by: User) -> None:
+    """Of all outages only the accepted one that the forecast reaches and that has not ended."""
+    live = colder(outage, 3.0)
+    forecast_kept.send(sender=None, forecast=live)
+    assert not HoursNews.objects.exists()  # nothing is accepted yet
+    accept_schedule(schedule=asked(outage, by), by=by)
+    with time_machine.travel(outage.starts_at):
+        early = make_forecast(site=outage.site, hour_count=24, starts_at=outage.starts_at - dt.timedelta(days=3))
+        assert judge_accepted(forecast=early) == 0
+        forecast_kept.send(sender=None, forecast=live)
+        assert HoursNews.objects.get().forecast == live
+        assert judge_accepted(forecast=live) == 0
+    with time_machine.travel(outage.starts_at + dt.timedelta(hours=13)):
+        assert judge_accepted(forecast=live) == 1
+    with time_machine.travel(outage.ends_at + dt.timedelta(hours=1)):
+        assert judge_accepted(forecast=live) == 0
 
 
 def test_what_another_forecast_cannot_judge_is_told_on_the_page(outage: Outage, by: User) -> None:
