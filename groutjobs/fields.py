@@ -177,6 +177,24 @@ class PickField(forms.ChoiceField):
         return text
 
 
+class TicksField(forms.MultipleChoiceField):
+    """One or more of a few choices, each with a box to tick. Cleans to texts in the order of the choices."""
+
+    def __init__(self, *, label: str, choices: Any, help_text: str = "") -> None:
+        super().__init__(label=label, choices=choices, help_text=help_text, widget=forms.CheckboxSelectMultiple)
+        self._words = {str(key): str(words) for key, words in choices}
+
+    def clean(self, value: Any) -> list[str]:
+        known = self._words
+        texts, names = [str(item) for item in value or []], ", ".join(known.values())
+        if not texts:
+            raise ValidationError(f"{self.label}: none is ticked; tick one or more of: {names} [GROUTJOBS].")
+        for text in texts:
+            if text not in known:
+                raise ValidationError(f"{self.label}: {quoted(text)} is none of: {names} [GROUTJOBS].")
+        return [key for key in known if key in texts]
+
+
 class RowPickField(forms.ModelChoiceField):  # type: ignore[type-arg]
     """One row of a queryset that the form narrows to the person's site."""
 

@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from groutjobs.accounts.queries import colleagues
 from groutjobs.equipment.forms import ClockField, DaysField
 from groutjobs.equipment.models import Site
-from groutjobs.fields import QuantityField, RowPickField, SheetForm, TextField, WhenField, quoted
+from groutjobs.fields import QuantityField, RowPickField, SheetForm, TextField, TicksField, WhenField, quoted
 from groutjobs.outages.models import OutageCrew, OutageJob, Skill
 from groutjobs.planning.models import PourPlan
 from groutjobs.weather.models import Forecast
@@ -21,23 +21,6 @@ from groutjobs.windows.result import iso
 
 StepHours = Sequence[tuple[str, str, float]]
 MOST_DAYS_OFF = 60
-
-
-class SkillsField(forms.MultipleChoiceField):
-    """One skill or more."""
-
-    def __init__(self, *, label: str) -> None:
-        super().__init__(label=label, choices=Skill.choices, widget=forms.CheckboxSelectMultiple)
-
-    def clean(self, value: Any) -> list[str]:
-        texts = [str(item) for item in value or []]
-        names = ", ".join(str(label) for label in Skill.labels)
-        if not texts:
-            raise ValidationError(f"{self.label}: none is ticked; tick one or more of: {names} [GROUTJOBS].")
-        for text in texts:
-            if text not in Skill.values:
-                raise ValidationError(f"{self.label}: {quoted(text)} is none of: {names} [GROUTJOBS].")
-        return sorted(set(texts))
 
 
 class PeopleField(forms.MultipleChoiceField):
@@ -83,7 +66,7 @@ class DaysOffField(TextField):
 
 class CrewForm(SheetForm):
     name = TextField(label="Name of the crew", max_length=40)
-    skills = SkillsField(label="Skills")
+    skills = TicksField(label="Skills", choices=Skill.choices)
     shift_starts = ClockField(label="Shift starts")
     shift_ends = ClockField(label="Shift ends")
     working_days = DaysField(label="Working days")

@@ -3,13 +3,11 @@
 from collections.abc import Iterator
 from typing import Any
 
-from django import forms
-from django.core.exceptions import ValidationError
 from django.db import models
 from django.forms import BoundField
 
 from groutjobs.equipment.forms import ClockField
-from groutjobs.fields import QuantityField, SheetForm, WhenField, quoted
+from groutjobs.fields import QuantityField, SheetForm, TicksField, WhenField
 from groutjobs.planning.models import PourPlan
 from groutjobs.weather.models import Forecast
 from groutjobs.weather.queries import forecasts_to_pick
@@ -42,29 +40,14 @@ _NEEDED = {
 }
 
 
-class MeasuresField(forms.MultipleChoiceField):
-    """One measure or more."""
-
-    def __init__(self, *, label: str, help_text: str) -> None:
-        super().__init__(label=label, choices=Measure.choices, help_text=help_text, widget=forms.CheckboxSelectMultiple)
-
-    def clean(self, value: Any) -> list[Measure]:
-        texts = [str(item) for item in value or []]
-        names = ", ".join(str(label) for label in Measure.labels)
-        if not texts:
-            raise ValidationError(f"{self.label}: none is ticked; tick one or more of: {names} [GROUTJOBS].")
-        for text in texts:
-            if text not in Measure.values:
-                raise ValidationError(f"{self.label}: {quoted(text)} is none of: {names} [GROUTJOBS].")
-        return [measure for measure in Measure if measure in texts]
-
-
 class CompareForm(SheetForm):
     template_name = "windows/compare_fields.html"
 
     forecast = ForecastField(Forecast.objects.none(), label="Forecast")
-    tried = MeasuresField(
-        label="Measures to try", help_text="Each is searched by itself, beside the work as it is without any."
+    tried = TicksField(
+        label="Measures to try",
+        choices=Measure.choices,
+        help_text="Each is searched by itself, beside the work as it is without any.",
     )
     cover_from = WhenField(
         label="Shade or enclosure stands from", required=False, help_text="Heating begins then, too."
@@ -109,7 +92,7 @@ class CompareForm(SheetForm):
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
-        for measure in given.get("tried", []):
+        for measure in map(Measure, given.get("tried", [])):
             for name in _NEEDED.get(measure, ()):
                 if given.get(name) is None and name not in self.errors:
                     words = f"{self.fields[name].label} is empty; the measure “{measure.label}” needs it [GROUTJOBS]."
@@ -132,7 +115,7 @@ class CompareForm(SheetForm):
         """
         values = self.values()
         base = self._base(values["forecast"])
-        tried = [base | self._changed(measure, values) for measure in values["tried"]]
+        tried = [base | self._changed(Measure(text), values) for text in values["tried"]]
         return tried if self._is_known(values["forecast"]) else [base, *tried]
 
     def _is_known(self, forecast: Forecast) -> bool:
