@@ -1,6 +1,7 @@
 """Reads of the weather that other stages use."""
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db.models import Q, QuerySet
@@ -51,16 +52,8 @@ def typical_hours_before(site: Site, moment: dt.datetime, count: int) -> dict[st
     typical = Forecast.objects.filter(site=site, source__in=TYPICAL_YEARS).first()
     if typical is None:
         return {}
-    places = {_place_in_year(typical.at(index)): index for index in range(typical.hour_count)}
-    found: list[int] = []
-    for back in range(1, count + 1):
-        place = _place_in_year(moment - dt.timedelta(hours=back))
-        if place not in places:
-            break
-        found.append(places[place])
-    found.reverse()
-    told = {name: typical.values(name) for name in LIMIT_OF if name in typical.hours}
-    return {name: [values[index] for index in found] for name, values in told.items()} if found else {}
+    back = _unbroken(typical, (moment - dt.timedelta(hours=hours) for hours in range(1, count + 1)))
+    return {name: values[::-1] for name, values in back.items()}
 
 
 def typical_hours_from(site: Site, moment: dt.datetime, count: int) -> dict[str, list[float]]:
@@ -70,17 +63,17 @@ def typical_hours_from(site: Site, moment: dt.datetime, count: int) -> dict[str,
     """
     best: dict[str, list[float]] = {}
     for typical in Forecast.objects.filter(site=site, source__in=TYPICAL_YEARS)[:TYPICAL_TO_LOOK_AT]:
-        found = _hours_from(typical, moment, count)
+        found = _unbroken(typical, (moment + dt.timedelta(hours=hours) for hours in range(count)))
         if len(found.get("temp_c", ())) > len(best.get("temp_c", ())):
             best = found
     return best
 
 
-def _hours_from(typical: Forecast, moment: dt.datetime, count: int) -> dict[str, list[float]]:
+def _unbroken(typical: Forecast, moments: Iterable[dt.datetime]) -> dict[str, list[float]]:
+    """The hours of a typical year at these moments, by month and day, up to the first that it does not hold."""
     places = {_place_in_year(typical.at(index)): index for index in range(typical.hour_count)}
     found: list[int] = []
-    for ahead in range(count):
-        place = _place_in_year(moment + dt.timedelta(hours=ahead))
+    for place in map(_place_in_year, moments):
         if place not in places:
             break
         found.append(places[place])

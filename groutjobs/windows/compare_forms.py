@@ -81,7 +81,7 @@ class CompareForm(SheetForm):
             shift_ends=f"{site.shift_ends:%H:%M}",
         )
         if newest:
-            self.initial.update(cover_from=forecast_starts(newest), cover_to=newest.ends_at)
+            self.initial.update(cover_from=newest.plan_starts_at, cover_to=newest.ends_at)
 
     def groups(self) -> Iterator[tuple[str, list[BoundField]]]:
         """The fields under their headings."""
@@ -145,8 +145,3 @@ class CompareForm(SheetForm):
             return {"shift": Weight.MUST, "shift_hours": (values["shift_starts"], values["shift_ends"])}
         entered = {"material_c": self.entered()["material_c"]} if "material_c" in self.entered() else {}
         return {"material_c": values["material_c"], "store_c": values["store_c"], "as_entered": entered}
-
-
-def forecast_starts(forecast: Forecast) -> Any:
-    """The first hour to plan for; the hours of the forecast are deferred in lists, so it is read whole."""
-    return Forecast.objects.get(pk=forecast.pk).plan_starts_at
