@@ -42,6 +42,6 @@ def _box(purpose: str) -> MultiFernet:
     return MultiFernet([_fernet(key, purpose) for key in [settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS]])
 
 
-def _fernet(secret: str, purpose: str) -> Fernet:
+def _fernet(secret: str | bytes, purpose: str) -> Fernet:
     derived = HKDF(algorithm=SHA256(), length=32, salt=None, info=f"groutjobs {purpose}".encode())
-    return Fernet(base64.urlsafe_b64encode(derived.derive(secret.encode())))
+    return Fernet(base64.urlsafe_b64encode(derived.derive(secret if isinstance(secret, bytes) else secret.encode())))
