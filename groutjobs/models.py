@@ -44,7 +44,17 @@ from groutjobs.sync.models import (  # isort: skip
     ServerMark,
 )
 from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
-from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
+from groutjobs.turnover.models import (  # isort: skip
+    Acceptance,
+    LinkUse,
+    ReaderLink,
+    Recipient,
+    SavedSearch,
+    SealKey,
+    Signature,
+    TurnoverReport,
+    Withdrawal,
+)
 from groutjobs.reminders.models import (  # isort: skip
     DutyInHand,
     Mail,
@@ -54,6 +64,7 @@ from groutjobs.reminders.models import (  # isort: skip
 )
 
 __all__ = [
+    "Acceptance",
     "AnchorBolt",
     "Baseplate",
     "Blob",
@@ -78,6 +89,7 @@ __all__ = [
     "HoursNews",
     "Invitation",
     "LearnedSpread",
+    "LinkUse",
     "Machine",
     "Mail",
     "Membership",
@@ -98,10 +110,14 @@ __all__ = [
     "PourEntry",
     "PourHours",
     "PourPlan",
+    "ReaderLink",
     "ReadingImport",
+    "Recipient",
     "ReminderChoice",
     "ReminderRound",
+    "SavedSearch",
     "ScheduledPour",
+    "SealKey",
     "ServerMark",
     "ServiceState",
     "ShiftKey",
@@ -111,4 +127,5 @@ __all__ = [
     "SurveyPoint",
     "TurnoverReport",
     "User",
+    "Withdrawal",
 ]

@@ -11,11 +11,18 @@ from groutjobs.equipment.models import Machine, Site
 from groutjobs.outages.models import ScheduledPour
 from groutjobs.planning.models import PlanState, PourPlan
 from groutjobs.pours.models import Pour, PourState
-from groutjobs.turnover.models import Meaning, ReportState, TurnoverReport
+from groutjobs.turnover.models import (
+    STATES_IN_FORCE,
+    STATES_OVER,
+    STATES_UNDER_WAY,
+    Meaning,
+    ReportState,
+    TurnoverReport,
+)
 from groutjobs.weather.models import Forecast
 
 STALE_FORECAST = dt.timedelta(hours=24)
-REPORT_STANDS = (ReportState.FROZEN, ReportState.APPROVED, ReportState.ISSUED)
+REPORT_STANDS = tuple(STATES_UNDER_WAY | STATES_IN_FORCE)
 SIGNERS = {Meaning.PERFORMED: "crew", Meaning.REVIEWED: "an engineer", Meaning.APPROVED: "an approver"}
 
 
@@ -33,9 +40,7 @@ class Standing:
 
 def machines_with_jobs(site: Site, *, finished: bool) -> QuerySet[Machine]:
     """Machines of the site with all that a standing needs, in a fixed number of queries."""
-    live_reports = TurnoverReport.objects.exclude(
-        state__in=[ReportState.SUPERSEDED, ReportState.WITHDRAWN]
-    ).prefetch_related("signatures")
+    live_reports = TurnoverReport.objects.exclude(state__in=STATES_OVER).prefetch_related("signatures")
     pours = Pour.objects.order_by("-number").prefetch_related(Prefetch("reports", live_reports))
     scheduled = ScheduledPour.objects.filter(is_current=True)
     plans = (
@@ -44,7 +49,7 @@ def machines_with_jobs(site: Site, *, finished: bool) -> QuerySet[Machine]:
         .order_by("-revision")
         .prefetch_related(Prefetch("pours", pours), Prefetch("scheduled_pours", scheduled))
     )
-    issued = TurnoverReport.objects.filter(pour__plan__machine=OuterRef("pk"), state=ReportState.ISSUED)
+    issued = TurnoverReport.objects.filter(pour__plan__machine=OuterRef("pk"), state__in=STATES_IN_FORCE)
     machines = Machine.objects.filter(site=site).select_related("site", "foundation", "baseplate")
     machines = machines.annotate(is_finished=Exists(issued)).prefetch_related(Prefetch("plans", plans))
     return machines if finished else machines.filter(is_finished=False)
@@ -97,10 +102,15 @@ def _standing_of_pour(machine: Machine, pour: Pour) -> Standing:
 
 def _standing_of_report(machine: Machine, report: TurnoverReport) -> Standing:
     url = reverse("turnover:report_detail", args=[report.pk])
-    if report.state == ReportState.ISSUED:
+    if report.state in STATES_IN_FORCE:
         return Standing(machine, f"turned over, {report.number}", "good", "Open the report", url, "")
+    if report.is_alarming:
+        word = f"signed, could not be sealed {report.tries} times"
+        return Standing(machine, word, "stop", "See why and mend it", url, "engineer, site administrator")
     if report.state == ReportState.APPROVED:
-        return Standing(machine, "signed, report being drawn", "ask", "Open the report", url, "")
+        return Standing(machine, "signed, not sealed yet", "ask", "Open the report", url, "")
+    if report.state == ReportState.SEALED:
+        return Standing(machine, "sealed, not issued", "ask", "Issue the report", url, "engineer")
     signed = {signature.meaning for signature in report.signatures.all()}
     missing = next(meaning for meaning in Meaning if meaning not in signed)
     word = f"report frozen, {len(signed)} of 3 signed"

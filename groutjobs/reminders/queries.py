@@ -17,12 +17,12 @@ from groutjobs.planning.models import PlanPoint, PlanState
 from groutjobs.pours.models import Pour, PourState
 from groutjobs.reminders.models import DutyInHand, Mail, MailState, PersonalCalendar, ReminderChoice
 from groutjobs.reminders.standing import Facts, Standing, standing
-from groutjobs.turnover.models import ReportState, TurnoverReport
+from groutjobs.turnover.models import STATES_IN_FORCE, STATES_UNDER_WAY, TurnoverReport
 from groutjobs.windows.models import PourHours
 
 LOOKED_BACK = dt.timedelta(days=21)
 POINTS_BEFORE = ("H", "W")
-REPORT_STANDS = (ReportState.FROZEN, ReportState.APPROVED, ReportState.ISSUED)
+REPORT_STANDS = tuple(STATES_UNDER_WAY | STATES_IN_FORCE)
 MOST_POURS = 200
 AHEAD = dt.timedelta(days=7)
 Steps = Mapping[tuple[int | None, str], list[dict[str, Any]]]

@@ -20,6 +20,7 @@ STATE_MANNER = {
     "approved": "good", "issued": "good", "settled": "good", "accepted": "good", "placed": "good", "released": "good",
     "solved": "good", "out_of_time": "ask", "solving": "ask", "queued": "ask",
     "refused": "stop", "withdrawn": "stop", "blocker": "stop", "infeasible": "stop", "failed": "stop",
+    "sealed": "ask", "returned": "stop", "open": "good", "expired": "waiting", "revoked": "stop",
     "frozen": "ask", "warning": "ask", "poured": "ask",
     "drafted": "waiting", "prepared": "waiting", "superseded": "waiting",
 }  # fmt: skip

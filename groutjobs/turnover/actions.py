@@ -18,7 +18,7 @@ from groutjobs.pours.models import Pour
 from groutjobs.pours.queries import pour_whole
 from groutjobs.turnover.manifest import build_manifest, key_facts, words_to_search
 from groutjobs.turnover.models import Meaning, ReportState, Signature, TurnoverReport
-from groutjobs.turnover.queries import signer_for, under_way
+from groutjobs.turnover.queries import in_force, signer_for, under_way
 from groutjobs.turnover.readiness import NEVER_ACCEPTED, blockers_of, readiness
 from groutjobs.turnover.signing import ROLES_FOR, SENTENCES, Signer, next_meaning, refusal, role_words
 from groutjobs.turnover.tasks import draw_report
@@ -27,13 +27,17 @@ REASON_LEAST = 10
 
 
 @action
-def freeze_report(*, pour: Pour, by: User, deviations: Mapping[str, str] | None = None) -> TurnoverReport:
+def freeze_report(
+    *, pour: Pour, by: User, deviations: Mapping[str, str] | None = None, revises_because: str = ""
+) -> TurnoverReport:
     """Freeze all facts of the pour into a manifest for signing.
 
-    `deviations` gives a reason for the code of each blocker that is accepted; a blocker without one refuses.
+    `deviations` gives a reason for the code of each blocker that is accepted; a blocker without one refuses. Where a
+    revision is in force, `revises_because` says why another takes its place once it is issued.
     """
     locked = pour_whole().select_for_update(of=("self",)).get(pk=pour.pk)
     _refuse_second(locked)
+    _refuse_silent_revision(locked, revises_because)
     findings = readiness(locked, system=by.unit_system)
     accepted = _accepted(findings, deviations or {}, by=by)
     revision = (TurnoverReport.objects.filter(pour=locked).order_by("-revision").values_list("revision", flat=True))[:1]
@@ -43,6 +47,7 @@ def freeze_report(*, pour: Pour, by: User, deviations: Mapping[str, str] | None 
         revision=(next(iter(revision), 0)) + 1,
         frozen_by=by,
         frozen_at=timezone.now(),
+        revises_because=revises_because.strip(),
     )
     manifest = build_manifest(report=report, findings=findings, deviations=accepted)
     report.manifest_text = canonical(manifest)
@@ -77,6 +82,15 @@ def _refuse_second(pour: Pour) -> None:
         )
 
 
+def _refuse_silent_revision(pour: Pour, reason: str) -> None:
+    standing = in_force(pour)
+    if standing and len(reason.strip()) < REASON_LEAST:
+        raise NotAllowed(
+            f"{standing} is {ReportState(standing.state).label.lower()}. Say in at least {REASON_LEAST} characters why "
+            "another revision takes its place; the sentence is printed in the new one and shown with the old one."
+        )
+
+
 def _accepted(findings: Sequence[Finding], deviations: Mapping[str, str], *, by: User) -> list[dict[str, Any]]:
     """Each blocker with the reason why it is accepted; NotAllowed where one has none or can have none."""
     blockers = blockers_of(findings)
@@ -104,9 +118,7 @@ def sign_report(*, report: TurnoverReport, meaning: Meaning, by: User, manifest_
 
     The caller has asked for the password again. The third signature hands the report to the drawing task.
     """
-    locked = (
-        TurnoverReport.objects.select_for_update(of=("self",)).select_related("pour__plan__machine").get(pk=report.pk)
-    )
+    locked = whole_for_update(report)
     if locked.state != ReportState.FROZEN:
         raise NotAllowed(f"{locked} is {ReportState(locked.state).label.lower()}; only a frozen report is signed.")
     if manifest_sha256 != locked.manifest_sha256:
@@ -138,19 +150,18 @@ def _approve(report: TurnoverReport, *, by: User) -> None:
     report.state = ReportState.APPROVED
     report.save(update_fields=["state"])
     record(report, by=by, kind="report.approved", before=before)
-    transaction.on_commit(partial(draw_report.enqueue, report.pk))
+    transaction.on_commit(partial(draw_report.enqueue, report.pk, report.tries))
 
 
 @action
-def withdraw_report(*, report: TurnoverReport, reason: str, by: User) -> TurnoverReport:
-    """Take a frozen report back, so that the record can be mended and frozen again.
+def return_report(*, report: TurnoverReport, reason: str, by: User) -> TurnoverReport:
+    """Send a report back before it is sealed, so that the record can be mended and frozen again.
 
-    Names already under it stay visible and count no more.
+    Names already under it stay visible and count no more. A report that all have signed goes back only where it cannot
+    be drawn or sealed.
     """
-    locked = (
-        TurnoverReport.objects.select_for_update(of=("self",)).select_related("pour__plan__machine").get(pk=report.pk)
-    )
-    if locked.state != ReportState.FROZEN:
+    locked = whole_for_update(report)
+    if locked.state != ReportState.FROZEN and not (locked.state == ReportState.APPROVED and locked.fault):
         raise NotAllowed(
             f"{locked} is {ReportState(locked.state).label.lower()} and cannot go back. "
             "Freeze a new revision instead; it supersedes this one when it is issued."
@@ -161,13 +172,24 @@ def withdraw_report(*, report: TurnoverReport, reason: str, by: User) -> Turnove
     if len(reason.strip()) < REASON_LEAST:
         raise NotAllowed(f"Give a reason of at least {REASON_LEAST} characters; the crew reads it.")
     before = snapshot(locked)
-    locked.state = ReportState.WITHDRAWN
-    locked.withdrawn_because = reason.strip()
-    locked.save(update_fields=["state", "withdrawn_because"])
-    record(locked, by=by, kind="report.withdrawn", before=before, reason=reason.strip())
-    issued = TurnoverReport.objects.filter(pour=locked.pour, state=ReportState.ISSUED).first()
-    _lock(locked.pour, issued.frozen_at if issued else None, by)
+    locked.state = ReportState.RETURNED
+    locked.returned_because = reason.strip()
+    locked.save(update_fields=["state", "returned_because"])
+    record(locked, by=by, kind="report.returned", before=before, reason=reason.strip())
+    unlock_pour(locked, by)
     return locked
+
+
+def unlock_pour(report: TurnoverReport, by: User) -> None:
+    """Let the pour be held by the report that is still in force, or by none."""
+    standing = in_force(report.pour)
+    _lock(report.pour, standing.frozen_at if standing else None, by)
+
+
+def whole_for_update(report: TurnoverReport) -> TurnoverReport:
+    """The row of the report, locked until the transaction ends."""
+    rows = TurnoverReport.objects.select_for_update(of=("self",)).select_related("pour__plan__machine__site")
+    return rows.get(pk=report.pk)
 
 
 def why_not_back(report: TurnoverReport, signer: Signer) -> str:
@@ -176,7 +198,7 @@ def why_not_back(report: TurnoverReport, signer: Signer) -> str:
     Before the first name an engineer unfreezes it; later those do who could put the next name under it.
     """
     signatures = list(report.signatures.all())
-    if signer.person_id in {signature.signer_id for signature in signatures}:
+    if report.state == ReportState.FROZEN and signer.person_id in {one.signer_id for one in signatures}:
         return "You have signed this report. Somebody who still has to sign it can send it back."
     due = next_meaning(signature.meaning for signature in signatures)
     allowed = ROLES_FOR[due] if due else frozenset()
@@ -190,7 +212,9 @@ def draw_again(*, report: TurnoverReport, by: User) -> TurnoverReport:
     """Hand an approved report to the drawing task once more, after a failure or a lost worker."""
     locked = TurnoverReport.objects.select_for_update().get(pk=report.pk)
     if locked.state != ReportState.APPROVED:
-        raise NotAllowed(f"{locked} is {ReportState(locked.state).label.lower()}; only an approved report is drawn.")
+        raise NotAllowed(
+            f"{locked} is {ReportState(locked.state).label.lower()}; only an approved report is drawn and sealed."
+        )
     record(locked, by=by, kind="report.drawing_asked", before=snapshot(locked), extra={"fault_before": locked.fault})
-    transaction.on_commit(partial(draw_report.enqueue, locked.pk))
+    transaction.on_commit(partial(draw_report.enqueue, locked.pk, locked.tries))
     return locked

@@ -3,8 +3,12 @@
 Quantities are SI under names with unit suffixes, moments are ISO 8601 in UTC, days are ISO 8601 days.
 """
 
+import hashlib
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import Any
+
+from django.conf import settings
 
 from groutjobs.audit.models import Head
 from groutjobs.curing.models import CureInspection
@@ -14,12 +18,19 @@ from groutjobs.pours.queries import pour_whole
 from groutjobs.sources import sources
 from groutjobs.turnover.gathering import Gathered, gather
 from groutjobs.turnover.models import TurnoverReport
+from groutjobs.turnover.queries import in_force
+from groutjobs.turnover import verify_report
 from groutjobs.turnover.people import people_json
 from groutjobs.turnover.plain import columns, jsonable
 from groutjobs.turnover.trail import trail_json
 
-SCHEMA = "groutjobs turnover manifest 1"
-TEMPLATE_VERSION = "1"
+SCHEMA = "groutjobs turnover record 2"
+TEMPLATE_VERSION = "2"
+NOT_SEARCHED = frozenset(
+    {"readings", "trail", "drawing", "sources", "series", "timetable", "result_hash", "id", "verify"}
+)
+LONGEST_TEXT = 2000
+MOST_SEARCH_LETTERS = 60_000
 CAUTION_KEYS = frozenset({"CFR1910.1200", "CFR1926.1153", "CFR1910.147", "PRACTICE", "RCRA"})
 
 
@@ -35,6 +46,7 @@ def build_manifest(
         "engine_version": job.standing.cure["engine_version"],
         "report": _report(report),
         "record": {"seq": head.seq, "event_hash": head.event_hash},
+        "verify": verify_part(),
         **_machine_part(job),
         **_plan_part(job),
         **_weather_part(job),
@@ -52,7 +64,18 @@ def build_manifest(
     return manifest
 
 
+def verify_part() -> dict[str, str]:
+    """Where and with what the report can be checked, as it was on the day of the freeze."""
+    script = Path(verify_report.__file__).read_bytes()
+    return {
+        "address": settings.SITE_ADDRESS,
+        "script": "verify_report.py",
+        "script_sha256": hashlib.sha256(script).hexdigest(),
+    }
+
+
 def _report(report: TurnoverReport) -> dict[str, Any]:
+    standing = in_force(report.pour)
     return {
         "number": report.number,
         "revision": report.revision,
@@ -60,6 +83,8 @@ def _report(report: TurnoverReport) -> dict[str, Any]:
         "frozen_by_id": report.frozen_by_id,
         "frozen_by": report.frozen_by.name,
         "unit_system": report.frozen_by.unit_system,
+        "replaces_revision": standing.revision if standing else None,
+        "revises_because": report.revises_because,
     }
 
 
@@ -204,13 +229,14 @@ def key_facts(manifest: dict[str, Any]) -> dict[str, Any]:
         "net_l": log["net_l"],
         "deviations": len(manifest["deviations"]),
         "corrections": sum(1 for line in log["lines"] if line["is_struck"]),
+        "open_nonconformances": sum(1 for row in manifest.get("nonconformances", ()) if not row.get("closed_at")),
     }
 
 
 def words_to_search(manifest: dict[str, Any]) -> str:
-    """One text in small letters with all that the register is searched for."""
+    """One text in small letters with all that the register is searched for: names first, then every word once."""
     lots = {batch["lot"] for batch in manifest["log"]["batches"] if batch["lot"]}
-    words = [
+    names = [
         manifest["report"]["number"],
         manifest["machine"]["tag"],
         manifest["machine"]["service"],
@@ -220,4 +246,18 @@ def words_to_search(manifest: dict[str, Any]) -> str:
         *sorted(lots | {lot["lot_no"] for lot in manifest["lots"]}),
         *(person["name"] for person in manifest["people"]),
     ]
-    return " | ".join(words).casefold()
+    head = " | ".join(names).casefold()
+    words = {word for text in _texts(manifest) for word in text.casefold().split() if word not in head}
+    return f"{head} | {' '.join(sorted(words))}"[:MOST_SEARCH_LETTERS]
+
+
+def _texts(value: Any, name: str = "") -> Iterator[str]:
+    """Every text of the manifest that a person wrote or reads; hashes, keys and moments are left out."""
+    if isinstance(value, dict):
+        for key, item in value.items():
+            yield from () if key in NOT_SEARCHED or key.endswith(("_at", "_sha256", "_hash")) else _texts(item, key)
+    elif isinstance(value, list):
+        for item in value:
+            yield from _texts(item, name)
+    elif isinstance(value, str) and len(value) < LONGEST_TEXT:
+        yield value

@@ -1,5 +1,6 @@
 """Reads of the turnover that cross stages."""
 
+import datetime as dt
 from collections.abc import Iterable
 
 from django.db.models import Max, Min, QuerySet
@@ -11,15 +12,34 @@ from groutjobs.curing.models import CureInspection, ReadingImport
 from groutjobs.equipment.models import Site
 from groutjobs.outages.models import ScheduledPour
 from groutjobs.pours.models import Photo, Pour, PourEntry
-from groutjobs.turnover.models import STATES_UNDER_WAY, Signature, TurnoverReport
+from groutjobs.turnover.models import (
+    STATES_IN_FORCE,
+    STATES_UNDER_WAY,
+    Acceptance,
+    ReaderLink,
+    Recipient,
+    SavedSearch,
+    Signature,
+    TurnoverReport,
+    Withdrawal,
+)
 from groutjobs.turnover.signing import Signer
 from groutjobs.windows.models import PourHours
+
+
+EQUAL = {
+    "site": "pour__plan__machine__site_id",
+    "machine": "pour__plan__machine__tag__iexact",
+    "state": "state",
+    "grout": "facts__grout",
+}
+"""Filter of the register → column it must equal."""
 
 
 def report_whole() -> QuerySet[TurnoverReport]:
     """Reports with the rows that every page about one of them shows."""
     return TurnoverReport.objects.select_related(
-        "pour__plan__machine__site", "pour__plan__data_sheet__grout_system", "frozen_by"
+        "pour__plan__machine__site", "pour__plan__data_sheet__grout_system", "frozen_by", "seal_key"
     ).prefetch_related("signatures__signer")
 
 
@@ -61,6 +81,10 @@ def rows_of(pour: Pour) -> list[AuditedRow]:
         CureInspection.objects.filter(pour=pour).defer("result", "inputs"),
         TurnoverReport.objects.filter(pour=pour),
         Signature.objects.filter(report__pour=pour),
+        Recipient.objects.filter(report__pour=pour),
+        ReaderLink.objects.filter(recipient__report__pour=pour),
+        Acceptance.objects.filter(report__pour=pour),
+        Withdrawal.objects.filter(report__pour=pour),
     )
     for found in lists:
         rows += found
@@ -90,23 +114,76 @@ def reports_of(pour: Pour) -> QuerySet[TurnoverReport]:
 
 
 def under_way(pour: Pour) -> TurnoverReport | None:
-    """The report of this pour that is being signed or drawn; there is at most one."""
+    """The report of this pour that is being signed, sealed or waits to be issued; there is at most one."""
     return TurnoverReport.objects.filter(pour=pour, state__in=STATES_UNDER_WAY).first()
 
 
+def in_force(pour: Pour) -> TurnoverReport | None:
+    """The revision that stands for this pour: issued, perhaps accepted, not superseded or withdrawn."""
+    return TurnoverReport.objects.filter(pour=pour, state__in=STATES_IN_FORCE).first()
+
+
+def withdrawal_of(report: TurnoverReport) -> Withdrawal | None:
+    """That somebody asked to withdraw this report, and whether a second person agreed."""
+    return Withdrawal.objects.filter(report=report).select_related("proposed_by", "agreed_by").first()
+
+
+def acceptance_of(report: TurnoverReport) -> Acceptance | None:
+    """That the client took this report over, and how."""
+    return Acceptance.objects.filter(report=report).select_related("entered_by", "link__recipient").first()
+
+
+def reader_link(token_sha256: str) -> ReaderLink | None:
+    """The link of this secret address with the report behind it, whether open, expired or revoked."""
+    rows = ReaderLink.objects.select_related(
+        "recipient__report__pour__plan__machine__site", "recipient__report__seal_key", "made_by"
+    ).defer("recipient__report__manifest_text", "recipient__report__pour__plan__result")
+    return rows.filter(token_sha256=token_sha256).first()
+
+
+def report_listed() -> QuerySet[TurnoverReport]:
+    """Reports as a list of them shows them; the long results of plans stay in the database."""
+    return report_whole().defer("pour__plan__result")
+
+
 def found_reports(
-    reports: QuerySet[TurnoverReport], *, words: str = "", site: str = "", state: str = "", year: str = ""
+    reports: QuerySet[TurnoverReport],
+    *,
+    words: str = "",
+    since: dt.date | None = None,
+    until: dt.date | None = None,
+    year: str = "",
+    open_only: bool = False,
+    **equal: str,
 ) -> QuerySet[TurnoverReport]:
     """Those reports that hold all the words and match the filters; empty filters let everything through."""
     for word in words.casefold().split():
         reports = reports.filter(search_text__contains=word)
-    if site:
-        reports = reports.filter(pour__plan__machine__site_id=int(site))
-    if state:
-        reports = reports.filter(state=state)
+    for name, lookup in EQUAL.items():
+        if equal.get(name):
+            reports = reports.filter(**{lookup: equal[name]})
     if year:
         reports = reports.filter(frozen_at__year=int(year))
-    return reports
+    if since:
+        reports = reports.filter(frozen_at__gte=dt.datetime.combine(since, dt.time.min, dt.UTC))
+    if until:
+        reports = reports.filter(frozen_at__lt=dt.datetime.combine(until + dt.timedelta(days=1), dt.time.min, dt.UTC))
+    return reports.filter(facts__open_nonconformances__gt=0) if open_only else reports
+
+
+def register_choices(reports: QuerySet[TurnoverReport], person: User) -> dict[str, list[tuple[str, str]]]:
+    """What each filter of the register offers: only what the person may see."""
+    grouts = reports.order_by("facts__grout").values_list("facts__grout", flat=True).distinct()
+    return {
+        "site": [(str(site.pk), site.name) for site in sites_where(person)],
+        "grout": [(name, name) for name in grouts if name],
+        "year": [(str(year), str(year)) for year in years_of(reports)],
+    }
+
+
+def saved_searches(person: User) -> list[SavedSearch]:
+    """The searches of the register that this person keeps."""
+    return list(SavedSearch.objects.filter(person=person))
 
 
 def years_of(reports: QuerySet[TurnoverReport]) -> list[int]:

@@ -19,6 +19,7 @@ from django.urls import reverse
 from groutjobs import units
 from groutjobs.errors import GroutJobsError
 from groutjobs.pours.photos import path_of
+from groutjobs.turnover.marks import qr_code, verify_address
 from groutjobs.turnover.models import Meaning, ReportState, TurnoverReport
 from groutjobs.turnover.pictures import pictures_of
 from groutjobs.turnover.sections import sections_of
@@ -38,14 +39,18 @@ class NotDrawn(GroutJobsError):
     """The report could not be drawn; nothing was issued. The text says what is missing."""
 
 
-def context_of(report: TurnoverReport, *, state: ReportState | None = None) -> dict[str, Any]:
+def context_of(report: TurnoverReport, *, for_print: bool = False) -> dict[str, Any]:
     """What the template of the report is given: the frozen manifest, pictures made from it, and the signatures."""
     manifest = report.manifest
+    address = verify_address(manifest, report.manifest_sha256)
     signed = {signature.meaning: signature for signature in report.signatures.all()}
     return {
         "m": manifest,
         "report": report,
-        "state": (state or ReportState(report.state)).label,
+        "state": "Signed and sealed" if for_print else ReportState(report.state).label,
+        "for_print": for_print,
+        "verify_address": address,
+        "qr": qr_code(address),
         "site": manifest["site"],
         "zone": manifest["site"]["zone"],
         "unit_system": manifest["report"]["unit_system"],
@@ -56,8 +61,8 @@ def context_of(report: TurnoverReport, *, state: ReportState | None = None) -> d
 
 
 def html_of(report: TurnoverReport) -> str:
-    """The report as HTML, as it is issued."""
-    return render_to_string("turnover/report.html", context_of(report, state=ReportState.ISSUED) | {"for_print": True})
+    """The report as HTML, as it is sealed."""
+    return render_to_string("turnover/report.html", context_of(report, for_print=True))
 
 
 def draw(report: TurnoverReport) -> bytes:
@@ -68,7 +73,7 @@ def draw(report: TurnoverReport) -> bytes:
         "identifier": report.manifest_sha256,
         "attachments": [
             {
-                "name": "manifest.json",
+                "name": "record.json",
                 "text": report.manifest_text,
                 "description": f"The frozen facts of {report}, SHA-256 {report.manifest_sha256}",
                 "at": report.manifest["report"]["frozen_at"],

@@ -3,6 +3,7 @@
 from typing import Any
 
 from groutjobs import units
+from groutjobs.turnover.readings_table import readings_of
 
 Manifest = dict[str, Any]
 
@@ -15,6 +16,7 @@ def sections_of(manifest: Manifest) -> dict[str, Any]:
             row["kind"]: row | {"findings": _findings(row["result"], manifest)} for row in manifest["inspections"]
         },
         "plan_findings": _findings(manifest["plan"]["result"], manifest),
+        "readings": readings_of(manifest),
         "standing": _standing(manifest),
         "corrected": _corrected(manifest),
         "changes": [event for event in trail if event["changes"]],

@@ -1,4 +1,4 @@
-"""Issued PDFs under the hash of their bytes: written once, read back only if the bytes still match."""
+"""Sealed PDFs and scanned papers under the hash of their bytes: written once, read back only if the bytes still match."""
 
 import hashlib
 import os
@@ -9,14 +9,14 @@ from django.conf import settings
 from groutjobs.errors import NotAllowed
 
 
-def report_path(sha256: str) -> Path:
-    return Path(settings.MEDIA_ROOT) / "reports" / sha256[:2] / f"{sha256}.pdf"
+def report_path(sha256: str, kind: str = "pdf") -> Path:
+    return Path(settings.MEDIA_ROOT) / "reports" / sha256[:2] / f"{sha256}.{kind}"
 
 
-def keep(content: bytes) -> str:
+def keep(content: bytes, kind: str = "pdf") -> str:
     """Store the bytes and return their hash; storing them twice is storing them once."""
     sha256 = hashlib.sha256(content).hexdigest()
-    path = report_path(sha256)
+    path = report_path(sha256, kind)
     if not path.exists():
         path.parent.mkdir(parents=True, exist_ok=True)
         fresh = path.with_suffix(f".{os.getpid()}")
@@ -28,17 +28,17 @@ def keep(content: bytes) -> str:
     return sha256
 
 
-def fetch(sha256: str) -> bytes:
+def fetch(sha256: str, kind: str = "pdf") -> bytes:
     """The stored bytes. NotAllowed where the file is gone or was changed since it was issued."""
     try:
-        content = report_path(sha256).read_bytes()
+        content = report_path(sha256, kind).read_bytes()
     except FileNotFoundError as error:
         raise NotAllowed(
-            f"The PDF {sha256[:12]} is not in the store. Ask the site administrator to restore it from the backup."
+            f"The file {sha256[:12]} is not in the store. Ask the site administrator to restore it from the backup."
         ) from error
     if hashlib.sha256(content).hexdigest() != sha256:
         raise NotAllowed(
-            f"The stored PDF no longer matches its hash {sha256[:12]}, so it is not handed out. "
+            f"The stored file no longer matches its hash {sha256[:12]}, so it is not handed out. "
             "Ask the site administrator to restore it from the backup."
         )
     return content

@@ -4,24 +4,24 @@ import re
 from typing import Any
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
-from groutjobs.accounts.access import allowed, may, person, posted, row_or_404, rows_for
+from groutjobs.accounts.access import allowed, may, person, posted, row_or_404
 from groutjobs.accounts.models import EVERY_ROLE, Role
 from groutjobs.pours.queries import pour_whole
-from groutjobs.turnover.actions import draw_again, freeze_report, sign_report, why_not_back, withdraw_report
-from groutjobs.turnover.forms import FreezeForm, RegisterForm, SignForm, WithdrawForm
-from groutjobs.turnover.models import STATES_UNDER_WAY, Meaning, ReportState, TurnoverReport
+from groutjobs.turnover.actions import draw_again, freeze_report, return_report, sign_report, why_not_back
+from groutjobs.turnover.downloads import download, file_name
+from groutjobs.turnover.forms import FreezeForm, ReturnForm, SignForm
+from groutjobs.turnover.models import STATES_IN_FORCE, STATES_UNDER_WAY, Meaning, ReportState, TurnoverReport
 from groutjobs.turnover.queries import (
-    found_reports,
+    acceptance_of,
+    in_force,
     recorded_since,
     report_whole,
     reports_of,
     signer_for,
-    sites_where,
-    years_of,
+    withdrawal_of,
 )
 from groutjobs.turnover.readiness import NEVER_ACCEPTED, blockers_of, by_debtor, readiness
 from groutjobs.turnover.report import context_of
@@ -29,24 +29,7 @@ from groutjobs.turnover.signing import ORDER, ROLES_FOR, ROLES_THAT_SIGN, SENTEN
 from groutjobs.turnover.store import fetch
 
 ENGINEERS = (Role.ENGINEER,)
-PER_PAGE = 25
-
-
-@allowed(read=EVERY_ROLE)
-def register(request: HttpRequest) -> HttpResponse:
-    reports = rows_for(request, report_whole()).defer("pour__plan__result")
-    form = RegisterForm(
-        request.GET or None, sites=sites_where(person(request)), years=years_of(reports),
-        system=person(request).unit_system,
-    )  # fmt: skip
-    is_asked = form.is_bound and form.is_valid()
-    found = found_reports(reports, **form.cleaned_data) if is_asked else reports
-    page = Paginator(found, PER_PAGE).get_page(request.GET.get("page"))
-    query = request.GET.copy()
-    query.pop("page", None)
-    context = {"form": form, "page": page, "query": query.urlencode(), "site": None}
-    template = "turnover/report_register.html"
-    return render(request, f"{template}#found-reports" if request.htmx else template, context)  # type: ignore[attr-defined]
+WHO_WITHDRAWS = (Role.ENGINEER, Role.ADMINISTRATOR)
 
 
 @allowed(read=EVERY_ROLE, write=ENGINEERS)
@@ -56,9 +39,13 @@ def readiness_list(request: HttpRequest, pour_id: int) -> HttpResponse:
     reports = list(reports_of(pour))
     findings = readiness(pour, system=person(request).unit_system)
     blockers = blockers_of(findings)
-    form = FreezeForm(posted(request), blockers=blockers, system=person(request).unit_system, zone=site.zone)
+    standing = next((row for row in reports if row.state in STATES_IN_FORCE), None)
+    form = FreezeForm(
+        posted(request), blockers=blockers, replaces=str(standing or ""), system=person(request).unit_system,
+        zone=site.zone,
+    )  # fmt: skip
     if request.method == "POST" and form.is_valid():
-        report = freeze_report(pour=pour, by=person(request), deviations=form.reasons())
+        report = freeze_report(pour=pour, by=person(request), deviations=form.reasons(), **form.revision())
         messages.success(request, f"{report} is frozen. It is now read and signed by three people.")
         return redirect("turnover:report_detail", report.pk)
     context = {
@@ -79,6 +66,8 @@ def report_detail(request: HttpRequest, report_id: int) -> HttpResponse:
         "site": report.pour.plan.machine.site,
         "since": recorded_since(report),
         "revisions": reports_of(report.pour),
+        "later": in_force(report.pour) if report.state == ReportState.SUPERSEDED else None,
+        "seal_words": _in_words(report.seal_key.fingerprint) if report.seal_key else [],
         "hash_words": _in_words(report.pdf_sha256),
         "manifest_words": _in_words(report.manifest_sha256),
     }
@@ -106,7 +95,15 @@ def _progress(request: HttpRequest, report: TurnoverReport) -> dict[str, Any]:
         "rows": rows,
         "due": due,
         "refusal": _why_not(request, report, due),
-        "may_send_back": is_frozen and not why_not_back(report, signer_for(person(request), report.pour)),
+        "may_send_back": (is_frozen or bool(report.fault))
+        and report.state in STATES_UNDER_WAY
+        and not why_not_back(report, signer_for(person(request), report.pour)),
+        "acceptance": acceptance_of(report) if report.issued_at else None,
+        "withdrawal": withdrawal_of(report) if report.pdf_sha256 else None,
+        "recipients": report.recipients.count() if report.issued_at else 0,
+        "may_issue": may(request, report, ENGINEERS),
+        "may_withdraw": report.state in {ReportState.SEALED, ReportState.ISSUED}
+        and may(request, report, WHO_WITHDRAWS),
         "may_draw": report.state == ReportState.APPROVED and may(request, report, ENGINEERS),
     }
 
@@ -144,49 +141,34 @@ def _why_not(request: HttpRequest, report: TurnoverReport, due: Meaning | None) 
 
 
 @allowed(read=ROLES_THAT_SIGN, write=ROLES_THAT_SIGN)
-def report_withdraw(request: HttpRequest, report_id: int) -> HttpResponse:
+def report_return(request: HttpRequest, report_id: int) -> HttpResponse:
     report = row_or_404(request, report_whole(), pk=report_id)
-    form = WithdrawForm(posted(request))
+    form = ReturnForm(posted(request))
     if request.method == "POST" and form.is_valid():
-        withdraw_report(report=report, reason=form.cleaned_data["reason"], by=person(request))
+        return_report(report=report, reason=form.cleaned_data["reason"], by=person(request))
         messages.success(request, f"{report} went back. Mend the record, then freeze a new revision.")
         return redirect("turnover:readiness", report.pour_id)
     context = {"report": report, "site": report.pour.plan.machine.site, "form": form}
-    return render(request, "turnover/report_withdraw.html", context)
+    return render(request, "turnover/report_return.html", context)
 
 
 @allowed(write=ENGINEERS)
 def report_draw(request: HttpRequest, report_id: int) -> HttpResponse:
     report = row_or_404(request, report_whole(), pk=report_id)
     draw_again(report=report, by=person(request))
-    messages.success(request, "The PDF is being drawn again; this page shows when it is issued.")
+    messages.success(request, "The PDF is being drawn and sealed again; this page shows when it is done.")
     return redirect("turnover:report_detail", report.pk)
 
 
 @allowed(read=EVERY_ROLE)
 def report_pdf(request: HttpRequest, report_id: int) -> HttpResponse:
-    """The issued bytes, checked against their hash before they leave."""
-    report = row_or_404(
-        request, report_whole().filter(state__in=[ReportState.ISSUED, ReportState.SUPERSEDED]), pk=report_id
-    )
-    return _download(fetch(report.pdf_sha256), "application/pdf", f"{_file_name(report)}.pdf")
+    """The sealed bytes, checked against their hash before they leave."""
+    report = row_or_404(request, report_whole().exclude(pdf_sha256=""), pk=report_id)
+    return download(fetch(report.pdf_sha256), "application/pdf", f"{file_name(report)}.pdf")
 
 
 @allowed(read=EVERY_ROLE)
 def report_manifest(request: HttpRequest, report_id: int) -> HttpResponse:
     """The very text whose hash the signatures carry."""
     report = row_or_404(request, report_whole(), pk=report_id)
-    return _download(report.manifest_text.encode(), "application/json", f"{_file_name(report)}-manifest.json")
-
-
-def _download(content: bytes, kind: str, name: str) -> HttpResponse:
-    response = HttpResponse(content, content_type=kind)
-    response["Content-Disposition"] = f'attachment; filename="{name}"'
-    response["X-Content-Type-Options"] = "nosniff"
-    response["Content-Security-Policy"] = "default-src 'none'; sandbox"
-    return response
-
-
-def _file_name(report: TurnoverReport) -> str:
-    tag = re.sub(r"[^A-Za-z0-9-]+", "-", report.pour.plan.machine.tag).strip("-")
-    return f"{report.number}-rev{report.revision}-{tag}"[:80]
+    return download(report.manifest_text.encode(), "application/json", f"{file_name(report)}-record.json")

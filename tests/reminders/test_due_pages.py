@@ -151,17 +151,12 @@ def test_the_record_ends_duties(site: Site) -> None:
 
 def test_a_record_that_is_frozen_for_turnover_has_no_duties(site: Site) -> None:
     opened = make_pour(plan=make_chosen(site).plan)
-    report = TurnoverReport.objects.create(
-        pour=opened,
-        number="T-1",
-        state=ReportState.WITHDRAWN,
-        manifest_text="{}",
-        frozen_by=opened.opened_by,
-        withdrawn_because="a wrong lot number",
-    )
-    assert words(site)
-    report.state = ReportState.FROZEN
+    columns = {"pour": opened, "number": "T-1", "manifest_text": "{}", "frozen_by": opened.opened_by}
+    report = TurnoverReport.objects.create(**columns)
+    report.state, report.returned_because = ReportState.RETURNED, "a wrong lot number"
     report.save()
+    assert words(site)
+    TurnoverReport.objects.create(**columns, revision=2)
     assert words(site) == {}
 
 
