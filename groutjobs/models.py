@@ -1,12 +1,13 @@
 """The list of all models, in flow order, for Django alone."""
 
-from groutjobs.audit.models import Event, Head  # isort: skip
+from groutjobs.audit.models import Anchor, Event, Head, RecordKey, TreeNode  # isort: skip
 from groutjobs.accounts.models import (  # isort: skip
     Device,
     DeviceCode,
     Invitation,
     Membership,
     PhonePin,
+    SecondFactor,
     ShiftKey,
     User,
 )
@@ -44,6 +45,13 @@ from groutjobs.sync.models import (  # isort: skip
     ServerMark,
 )
 from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
+from groutjobs.signing.models import (  # isort: skip
+    Addendum,
+    LateDecision,
+    PourRecord,
+    RecordSignature,
+    SignatureVoid,
+)
 from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
 from groutjobs.reminders.models import (  # isort: skip
     DutyInHand,
@@ -54,6 +62,8 @@ from groutjobs.reminders.models import (  # isort: skip
 )
 
 __all__ = [
+    "Addendum",
+    "Anchor",
     "AnchorBolt",
     "Baseplate",
     "Blob",
@@ -77,6 +87,7 @@ __all__ = [
     "Head",
     "HoursNews",
     "Invitation",
+    "LateDecision",
     "LearnedSpread",
     "Machine",
     "Mail",
@@ -98,17 +109,23 @@ __all__ = [
     "PourEntry",
     "PourHours",
     "PourPlan",
+    "PourRecord",
     "ReadingImport",
+    "RecordKey",
+    "RecordSignature",
     "ReminderChoice",
     "ReminderRound",
     "ScheduledPour",
+    "SecondFactor",
     "ServerMark",
     "ServiceState",
     "ShiftKey",
     "Signature",
+    "SignatureVoid",
     "Site",
     "SolveState",
     "SurveyPoint",
+    "TreeNode",
     "TurnoverReport",
     "User",
 ]
