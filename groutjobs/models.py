@@ -37,6 +37,8 @@ from groutjobs.pours.models import Photo, PhotoOriginal, Pour, PourEntry  # isor
 from groutjobs.sync.models import (  # isort: skip
     Blob,
     DeviceContact,
+    DeviceCookie,
+    DeviceKey,
     GapNote,
     OpBlob,
     OpRuling,
@@ -65,6 +67,8 @@ __all__ = [
     "Device",
     "DeviceCode",
     "DeviceContact",
+    "DeviceCookie",
+    "DeviceKey",
     "DutyInHand",
     "Event",
     "FeedState",
