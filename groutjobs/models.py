@@ -46,6 +46,14 @@ from groutjobs.sync.models import (  # isort: skip
     ServerMark,
 )
 from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
+from groutjobs.curing.logger_models import CallCount, Logger, LoggerBatch, LoggerKey, LoggerStand  # isort: skip
+from groutjobs.curing.watch_models import (  # isort: skip
+    CureOutlook,
+    KeptHeating,
+    MilestoneMove,
+    ReadingAside,
+    WetEntry,
+)
 from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
 from groutjobs.reminders.models import (  # isort: skip
     DutyInHand,
@@ -60,8 +68,10 @@ __all__ = [
     "Baseplate",
     "Blob",
     "CalendarLink",
+    "CallCount",
     "Compartment",
     "CureInspection",
+    "CureOutlook",
     "CureReading",
     "DataSheet",
     "Device",
@@ -81,10 +91,16 @@ __all__ = [
     "Head",
     "HoursNews",
     "Invitation",
+    "KeptHeating",
     "LearnedSpread",
+    "Logger",
+    "LoggerBatch",
+    "LoggerKey",
+    "LoggerStand",
     "Machine",
     "Mail",
     "Membership",
+    "MilestoneMove",
     "OpBlob",
     "OpRuling",
     "Outage",
@@ -102,6 +118,7 @@ __all__ = [
     "PourEntry",
     "PourHours",
     "PourPlan",
+    "ReadingAside",
     "ReadingImport",
     "ReminderChoice",
     "ReminderRound",
@@ -115,4 +132,5 @@ __all__ = [
     "SurveyPoint",
     "TurnoverReport",
     "User",
+    "WetEntry",
 ]

@@ -193,7 +193,7 @@ def test_a_shift_key_stands_closed_in_the_database_and_still_proves() -> None:
 def test_keys_from_before_are_closed_by_the_migration_and_still_prove() -> None:
     pour, phone = pour_and_phone()
     ShiftKey.objects.update(secret=phone.key.hex())
-    step = importlib.import_module("groutjobs.migrations.0011_phone_keys")
+    step = importlib.import_module("groutjobs.migrations.0012_phone_keys")
     step.close_shift_keys(apps, None)
     assert phone.key.hex() not in ShiftKey.objects.get().secret
     made = note(phone, pour)

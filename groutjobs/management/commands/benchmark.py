@@ -30,8 +30,8 @@ turn, are drawn from those that have this truth with the error that the odds are
 out. Give or take: one standard error, with the start hours of one forecast as one case."""
 
 PHONE_NOTES = """
-Line: 400 kbit/s and 400 ms, laid on the page by Chromium; bytes are counted before the server, with those of the service
-worker. Tap to words: from the event to the frame after “Saved on this phone”, which is said after the strict commit and
+Line: 400 kbit/s and 400 ms, laid on the page by Chromium; bytes are counted before the server, with those of the
+service worker. Tap to words: from the event to the frame after “Saved on this phone”, which is said after the strict commit and
 the reading back only; 60 entries were there before, and sending went on. Chromium on a desktop is no phone.
 """
 

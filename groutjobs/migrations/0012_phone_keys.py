@@ -47,7 +47,7 @@ def allow_changes(apps, editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("groutjobs", "0010_hours_news")]
+    dependencies = [("groutjobs", "0011_loggers_and_outlook")]
 
     operations = [
         migrations.CreateModel(
