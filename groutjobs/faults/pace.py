@@ -35,7 +35,7 @@ globalThis.words = (kind, pattern) => new Promise((done) => {
   let from = null;
   addEventListener(kind, (event) => { from ??= event.timeStamp; }, { capture: true, once: true });
   const look = () => {
-    if (from === null || !new RegExp(pattern).test(document.body.innerText)) return;
+    if (from === null || !new RegExp(pattern).test(document.body.textContent)) return;
     watcher.disconnect();
     requestAnimationFrame(() => { const way = new MessageChannel(); way.port1.onmessage = () => done(performance.now() - from); way.port2.postMessage(0); });
   };
@@ -118,7 +118,9 @@ def _visits(bench: Bench, server: Server, driver: Playwright) -> Iterator[Measur
         wire = _wire(page)
         wire.send("Network.emulateNetworkConditions", LINE)
         yield from _visit(phone, counter, "first visit, nothing kept", 4_000, 100)
-        wire.send("Network.emulateNetworkConditions", LINE | {"latency": 0, "downloadThroughput": -1, "uploadThroughput": -1})
+        wire.send(
+            "Network.emulateNetworkConditions", LINE | {"latency": 0, "downloadThroughput": -1, "uploadThroughput": -1}
+        )
         join(phone, device)
         page.wait_for_timeout(SETTLED_MS)
         wire.send("Network.emulateNetworkConditions", LINE)

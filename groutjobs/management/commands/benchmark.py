@@ -31,8 +31,8 @@ out. Give or take: one standard error, with the start hours of one forecast as o
 
 PHONE_NOTES = """
 Line: 400 kbit/s and 400 ms, laid on the page by Chromium; bytes are counted before the server, with those of the
-service worker. Tap to words: from the event to the frame after “Saved on this phone”, which is said after the strict commit and
-the reading back only; 60 entries were there before, and sending went on. Chromium on a desktop is no phone.
+service worker. Tap to words: from the event to the frame after “Saved on this phone”, which is said after the strict
+commit and the reading back only; 60 entries were there before, and sending went on. Chromium on a desktop is no phone.
 """
 
 
