@@ -38,6 +38,8 @@ from groutjobs.pours.models import Photo, PhotoOriginal, Pour, PourEntry  # isor
 from groutjobs.sync.models import (  # isort: skip
     Blob,
     DeviceContact,
+    DeviceCookie,
+    DeviceKey,
     GapNote,
     OpBlob,
     OpRuling,
@@ -45,6 +47,14 @@ from groutjobs.sync.models import (  # isort: skip
     ServerMark,
 )
 from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
+from groutjobs.curing.logger_models import CallCount, Logger, LoggerBatch, LoggerKey, LoggerStand  # isort: skip
+from groutjobs.curing.watch_models import (  # isort: skip
+    CureOutlook,
+    KeptHeating,
+    MilestoneMove,
+    ReadingAside,
+    WetEntry,
+)
 from groutjobs.signing.models import (  # isort: skip
     Addendum,
     LateDecision,
@@ -68,13 +78,17 @@ __all__ = [
     "Baseplate",
     "Blob",
     "CalendarLink",
+    "CallCount",
     "Compartment",
     "CureInspection",
+    "CureOutlook",
     "CureReading",
     "DataSheet",
     "Device",
     "DeviceCode",
     "DeviceContact",
+    "DeviceCookie",
+    "DeviceKey",
     "DutyInHand",
     "Event",
     "FeedState",
@@ -87,11 +101,17 @@ __all__ = [
     "Head",
     "HoursNews",
     "Invitation",
+    "KeptHeating",
     "LateDecision",
     "LearnedSpread",
+    "Logger",
+    "LoggerBatch",
+    "LoggerKey",
+    "LoggerStand",
     "Machine",
     "Mail",
     "Membership",
+    "MilestoneMove",
     "OpBlob",
     "OpRuling",
     "Outage",
@@ -110,6 +130,7 @@ __all__ = [
     "PourHours",
     "PourPlan",
     "PourRecord",
+    "ReadingAside",
     "ReadingImport",
     "RecordKey",
     "RecordSignature",
@@ -128,4 +149,5 @@ __all__ = [
     "TreeNode",
     "TurnoverReport",
     "User",
+    "WetEntry",
 ]

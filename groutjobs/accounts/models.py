@@ -8,7 +8,7 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.utils import timezone
 
-from groutjobs import units
+from groutjobs import keeping, units
 from groutjobs.audit.models import AuditedRow
 
 
@@ -25,6 +25,10 @@ EVERY_ROLE = frozenset(Role)
 ROLES_WITH_SECOND_FACTOR = frozenset({Role.ENGINEER, Role.AUDITOR, Role.ADMINISTRATOR})
 """Engineers review, engineers and administrators approve, auditors read everything."""
 ROLES_THAT_RECORD = frozenset({Role.CREW_LEAD, Role.CREW, Role.INSPECTOR, Role.ENGINEER})
+
+
+SHIFT_KEYS = "shift keys of phones"
+"""Purpose under which keeping.py closes them."""
 
 
 class UnitSystem(models.TextChoices):
@@ -187,7 +191,7 @@ class ShiftKey(AuditedRow):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4)
     device = models.ForeignKey(Device, models.PROTECT, related_name="shift_keys")
     person = models.ForeignKey(User, models.PROTECT, related_name="shift_keys")
-    secret = models.CharField("key, as hex", max_length=64)
+    secret = models.TextField("key as hex, closed for the database")
     issued_at = models.DateTimeField(default=timezone.now)
     ends_at = models.DateTimeField()
 
@@ -200,6 +204,11 @@ class ShiftKey(AuditedRow):
     @property
     def salt(self) -> str:
         return str(self.pk)
+
+    @property
+    def key(self) -> bytes:
+        """The key itself; NotOurs where the secret key of this installation did not close it."""
+        return bytes.fromhex(keeping.opened(self.secret, purpose=SHIFT_KEYS))
 
 
 class PhonePin(AuditedRow):

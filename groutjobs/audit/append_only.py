@@ -14,6 +14,8 @@ APPEND_ONLY = (
     "groutjobs_blob",
     "groutjobs_gapnote",
     "groutjobs_servermark",
+    "groutjobs_devicekey",
+    "groutjobs_devicecookie",
     "groutjobs_cureinspection",
     "groutjobs_recordsignature",
     "groutjobs_signaturevoid",

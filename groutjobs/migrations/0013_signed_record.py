@@ -126,7 +126,7 @@ def allow(apps, editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('groutjobs', '0010_hours_news'),
+        ('groutjobs', '0012_phone_keys'),
     ]
 
     operations = [
