@@ -46,7 +46,7 @@ from groutjobs.sync.models import (  # isort: skip
     PhoneOp,
     ServerMark,
 )
-from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
+from groutjobs.curing.models import CureInspection, CureReading, InspectionDecision, ReadingImport  # isort: skip
 from groutjobs.curing.logger_models import CallCount, Logger, LoggerBatch, LoggerKey, LoggerStand  # isort: skip
 from groutjobs.curing.watch_models import (  # isort: skip
     CureOutlook,
@@ -100,6 +100,7 @@ __all__ = [
     "GroutSystem",
     "Head",
     "HoursNews",
+    "InspectionDecision",
     "Invitation",
     "KeptHeating",
     "LateDecision",

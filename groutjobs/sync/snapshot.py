@@ -18,6 +18,7 @@ from groutjobs.pours.models import Pour, PourEntry, PourState
 from groutjobs.pours.queries import log_of, lots_of, open_pours, pour_whole
 from groutjobs.sync.models import Blob, PhoneOp
 from groutjobs.sync.queries import phones_of, waiting_ops
+from groutjobs.sync.takers import TOLD
 
 RECENT_DAYS = 45
 """A pour stays so long on phones: its last hold points are answered when the grout has cured [GROUTJOBS]."""
@@ -137,4 +138,5 @@ def whole(pour: Pour) -> dict[str, Any]:
         "kinds": told.kinds(basis.grout_kind, cautions_of(basis.grout_kind)),
         "rules": told.RULES,
         "log": log_since(pour, 0, log),
+        **{name: part(pour) for name, part in TOLD.items()},
     }
