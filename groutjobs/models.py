@@ -1,12 +1,13 @@
 """The list of all models, in flow order, for Django alone."""
 
-from groutjobs.audit.models import Event, Head  # isort: skip
+from groutjobs.audit.models import Anchor, Event, Head, RecordKey, TreeNode  # isort: skip
 from groutjobs.accounts.models import (  # isort: skip
     Device,
     DeviceCode,
     Invitation,
     Membership,
     PhonePin,
+    SecondFactor,
     ShiftKey,
     User,
 )
@@ -37,6 +38,8 @@ from groutjobs.pours.models import Photo, PhotoOriginal, Pour, PourEntry  # isor
 from groutjobs.sync.models import (  # isort: skip
     Blob,
     DeviceContact,
+    DeviceCookie,
+    DeviceKey,
     GapNote,
     OpBlob,
     OpRuling,
@@ -44,6 +47,21 @@ from groutjobs.sync.models import (  # isort: skip
     ServerMark,
 )
 from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
+from groutjobs.curing.logger_models import CallCount, Logger, LoggerBatch, LoggerKey, LoggerStand  # isort: skip
+from groutjobs.curing.watch_models import (  # isort: skip
+    CureOutlook,
+    KeptHeating,
+    MilestoneMove,
+    ReadingAside,
+    WetEntry,
+)
+from groutjobs.signing.models import (  # isort: skip
+    Addendum,
+    LateDecision,
+    PourRecord,
+    RecordSignature,
+    SignatureVoid,
+)
 from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
 from groutjobs.reminders.models import (  # isort: skip
     DutyInHand,
@@ -54,17 +72,23 @@ from groutjobs.reminders.models import (  # isort: skip
 )
 
 __all__ = [
+    "Addendum",
+    "Anchor",
     "AnchorBolt",
     "Baseplate",
     "Blob",
     "CalendarLink",
+    "CallCount",
     "Compartment",
     "CureInspection",
+    "CureOutlook",
     "CureReading",
     "DataSheet",
     "Device",
     "DeviceCode",
     "DeviceContact",
+    "DeviceCookie",
+    "DeviceKey",
     "DutyInHand",
     "Event",
     "FeedState",
@@ -77,10 +101,17 @@ __all__ = [
     "Head",
     "HoursNews",
     "Invitation",
+    "KeptHeating",
+    "LateDecision",
     "LearnedSpread",
+    "Logger",
+    "LoggerBatch",
+    "LoggerKey",
+    "LoggerStand",
     "Machine",
     "Mail",
     "Membership",
+    "MilestoneMove",
     "OpBlob",
     "OpRuling",
     "Outage",
@@ -98,17 +129,25 @@ __all__ = [
     "PourEntry",
     "PourHours",
     "PourPlan",
+    "PourRecord",
+    "ReadingAside",
     "ReadingImport",
+    "RecordKey",
+    "RecordSignature",
     "ReminderChoice",
     "ReminderRound",
     "ScheduledPour",
+    "SecondFactor",
     "ServerMark",
     "ServiceState",
     "ShiftKey",
     "Signature",
+    "SignatureVoid",
     "Site",
     "SolveState",
     "SurveyPoint",
+    "TreeNode",
     "TurnoverReport",
     "User",
+    "WetEntry",
 ]

@@ -36,12 +36,14 @@ class ReadingImport(AuditedRow):
     set_aside_by = models.ForeignKey(User, models.PROTECT, null=True, related_name="+")
     set_aside_at = models.DateTimeField(null=True)
     set_aside_why = models.CharField(max_length=300, blank=True)
+    logger_name = models.CharField("logger that sent it, or whose file it is", max_length=130, blank=True)
+    logger_id = models.BigIntegerField("number of that logger", null=True)
 
     class Meta:
         ordering = ["-brought_at", "-pk"]
 
     def __str__(self) -> str:
-        return self.file_name or "reading by hand"
+        return self.file_name or (f"sent by {self.logger_name}" if self.logger_name else "reading by hand")
 
 
 class Readings(models.QuerySet["CureReading"]):
@@ -53,13 +55,14 @@ class Readings(models.QuerySet["CureReading"]):
 class CureReading(models.Model):
     """A temperature at a moment. Many: filed under their import, which the record holds with its hash."""
 
-    pour = models.ForeignKey(Pour, models.PROTECT, related_name="readings")
+    pour = models.ForeignKey(Pour, models.PROTECT, related_name="readings", db_index=False)
     brought_in = models.ForeignKey(ReadingImport, models.PROTECT, related_name="readings")
     probe = models.CharField(max_length=10, choices=Probe)
     read_at = models.DateTimeField()
     temp_c = models.FloatField()
     typed = models.CharField("as entered, with unit", max_length=30, blank=True)
     set_aside = models.BooleanField(default=False)
+    aside_id = models.BigIntegerField("number of the span that it was set aside with", null=True)
 
     objects = Readings.as_manager()
 
@@ -71,6 +74,15 @@ class CureReading(models.Model):
                 condition=models.Q(set_aside=False),
                 name="groutjobs_curereading_once",
             ),
+        ]
+        # The cure page reads one pour out of millions of readings: from the first index alone, without the rows.
+        indexes = [
+            models.Index(
+                fields=["pour", "probe", "read_at", "temp_c"],
+                condition=models.Q(set_aside=False),
+                name="groutjobs_curereading_in_use",
+            ),
+            models.Index(fields=["pour", "read_at"], name="groutjobs_curereading_pour"),
         ]
 
     def __str__(self) -> str:

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from groutjobs.accounts.models import Device, ShiftKey, User
 from groutjobs.errors import NotAllowed, OutOfRange, Unusable
+from groutjobs.keeping import NotOurs
 from groutjobs.pours.actions import add_entry, add_photo_of_phone
 from groutjobs.pours.models import PhotoOriginal, Pour, PourEntry
 from groutjobs.pours.photos import SOURCE
@@ -46,13 +47,21 @@ def writer_of(op: Op, device: Device) -> Writer:
     if op.author_key is None or op.author_proof == NO_PROOF:
         return Writer(person, "none", Doubt("proof_missing", f"nobody had proved on the phone to be {person.name}"))
     key = ShiftKey.objects.filter(pk=op.author_key, device=device, person=person).first()
-    if key is None or not op.proven_by(bytes.fromhex(key.secret)):
+    if key is None or not _fits(op, key):
         return Writer(person, "wrong", Doubt("proof_wrong", f"the proof that {person.name} wrote it does not fit"))
     if op.clock.grade != "C" and op.entered_corrected and op.entered_corrected >= key.ends_at:
         return Writer(person, "ended", Doubt("proof_ended", f"{person.name} had to prove himself again before it"))
     if not person.is_active:
         return Writer(person, PROVEN, Doubt("author_ended", f"{person.name} has no access any more"))
     return Writer(person, PROVEN)
+
+
+def _fits(op: Op, key: ShiftKey) -> bool:
+    """A key that this installation cannot open any more proves nothing; the entry then waits for a decision."""
+    try:
+        return op.proven_by(key.key)
+    except NotOurs:
+        return False
 
 
 def doubt_about(op: Op, device: Device, pour: Pour | None) -> Doubt | None:
