@@ -21,6 +21,7 @@ from groutjobs.equipment.models import (  # isort: skip
     Site,
     SurveyPoint,
 )
+from groutjobs.instruments.models import Calibration, Instrument  # isort: skip
 from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan  # isort: skip
 from groutjobs.weather.models import FeedState, Forecast, ForecastFeed, LearnedSpread, ServiceState  # isort: skip
 from groutjobs.windows.models import PourHours  # isort: skip
@@ -55,6 +56,9 @@ from groutjobs.curing.watch_models import (  # isort: skip
     ReadingAside,
     WetEntry,
 )
+from groutjobs.curing.release_models import MilestoneRelease, ReleaseWithdrawal  # isort: skip
+from groutjobs.curing.sample_models import SampleResult  # isort: skip
+from groutjobs.nonconformances.models import Nonconformance, NonconformanceStep  # isort: skip
 from groutjobs.signing.models import (  # isort: skip
     Addendum,
     LateDecision,
@@ -78,6 +82,7 @@ __all__ = [
     "Baseplate",
     "Blob",
     "CalendarLink",
+    "Calibration",
     "CallCount",
     "Compartment",
     "CureInspection",
@@ -101,6 +106,7 @@ __all__ = [
     "Head",
     "HoursNews",
     "InspectionDecision",
+    "Instrument",
     "Invitation",
     "KeptHeating",
     "LateDecision",
@@ -113,6 +119,9 @@ __all__ = [
     "Mail",
     "Membership",
     "MilestoneMove",
+    "MilestoneRelease",
+    "Nonconformance",
+    "NonconformanceStep",
     "OpBlob",
     "OpRuling",
     "Outage",
@@ -135,8 +144,10 @@ __all__ = [
     "ReadingImport",
     "RecordKey",
     "RecordSignature",
+    "ReleaseWithdrawal",
     "ReminderChoice",
     "ReminderRound",
+    "SampleResult",
     "ScheduledPour",
     "SecondFactor",
     "ServerMark",

@@ -22,6 +22,11 @@ APPEND_ONLY = (
     "groutjobs_addendum",
     "groutjobs_latedecision",
     "groutjobs_signature",
+    "groutjobs_calibration",
+    "groutjobs_nonconformancestep",
+    "groutjobs_sampleresult",
+    "groutjobs_milestonerelease",
+    "groutjobs_releasewithdrawal",
 )
 NEVER_DELETED = ("groutjobs_pour", "groutjobs_pourrecord")
 """Rows with a state: they change by the steps that triggers allow, and stay."""

@@ -116,7 +116,7 @@ def _waiting(op: Any) -> dict[str, Any]:
 def whole(pour: Pour) -> dict[str, Any]:
     """One pour with everything that a phone needs without signal."""
     site, lots = pour.plan.machine.site, lots_of(pour)
-    basis, log = basis_of(pour.plan, lots), log_of(pour)
+    basis, log = basis_of(pour.plan, lots), log_of(pour, lots={pour.plan.data_sheet.grout_system_id: lots})
     return {
         "record_id": pour.pk,
         "label": str(pour),

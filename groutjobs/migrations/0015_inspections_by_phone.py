@@ -34,7 +34,7 @@ def allow_changes(apps, editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('groutjobs', '0013_signed_record'),
+        ('groutjobs', '0014_inspections_that_decide'),
     ]
 
     operations = [
@@ -64,6 +64,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AlterField(
             model_name='cureinspection',
+            name='verdict',
+            field=models.CharField(choices=[('accepted', 'Accepted'), ('refused', 'Not accepted'), ('open', 'Not judged yet')], max_length=10),
+        ),
+        migrations.AlterField(
+            model_name='sampleresult',
             name='verdict',
             field=models.CharField(choices=[('accepted', 'Accepted'), ('refused', 'Not accepted'), ('open', 'Not judged yet')], max_length=10),
         ),
