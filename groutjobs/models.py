@@ -1,12 +1,13 @@
 """The list of all models, in flow order, for Django alone."""
 
-from groutjobs.audit.models import Event, Head  # isort: skip
+from groutjobs.audit.models import Anchor, Event, Head, RecordKey, TreeNode  # isort: skip
 from groutjobs.accounts.models import (  # isort: skip
     Device,
     DeviceCode,
     Invitation,
     Membership,
     PhonePin,
+    SecondFactor,
     ShiftKey,
     User,
 )
@@ -20,6 +21,7 @@ from groutjobs.equipment.models import (  # isort: skip
     Site,
     SurveyPoint,
 )
+from groutjobs.instruments.models import Calibration, Instrument  # isort: skip
 from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan  # isort: skip
 from groutjobs.weather.models import FeedState, Forecast, ForecastFeed, LearnedSpread, ServiceState  # isort: skip
 from groutjobs.windows.models import PourHours  # isort: skip
@@ -37,13 +39,33 @@ from groutjobs.pours.models import Photo, PhotoOriginal, Pour, PourEntry  # isor
 from groutjobs.sync.models import (  # isort: skip
     Blob,
     DeviceContact,
+    DeviceCookie,
+    DeviceKey,
     GapNote,
     OpBlob,
     OpRuling,
     PhoneOp,
     ServerMark,
 )
-from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
+from groutjobs.curing.models import CureInspection, CureReading, InspectionDecision, ReadingImport  # isort: skip
+from groutjobs.curing.logger_models import CallCount, Logger, LoggerBatch, LoggerKey, LoggerStand  # isort: skip
+from groutjobs.curing.watch_models import (  # isort: skip
+    CureOutlook,
+    KeptHeating,
+    MilestoneMove,
+    ReadingAside,
+    WetEntry,
+)
+from groutjobs.curing.release_models import MilestoneRelease, ReleaseWithdrawal  # isort: skip
+from groutjobs.curing.sample_models import SampleResult  # isort: skip
+from groutjobs.nonconformances.models import Nonconformance, NonconformanceStep  # isort: skip
+from groutjobs.signing.models import (  # isort: skip
+    Addendum,
+    LateDecision,
+    PourRecord,
+    RecordSignature,
+    SignatureVoid,
+)
 from groutjobs.turnover.models import (  # isort: skip
     Acceptance,
     LinkUse,
@@ -65,17 +87,24 @@ from groutjobs.reminders.models import (  # isort: skip
 
 __all__ = [
     "Acceptance",
+    "Addendum",
+    "Anchor",
     "AnchorBolt",
     "Baseplate",
     "Blob",
     "CalendarLink",
+    "Calibration",
+    "CallCount",
     "Compartment",
     "CureInspection",
+    "CureOutlook",
     "CureReading",
     "DataSheet",
     "Device",
     "DeviceCode",
     "DeviceContact",
+    "DeviceCookie",
+    "DeviceKey",
     "DutyInHand",
     "Event",
     "FeedState",
@@ -87,12 +116,24 @@ __all__ = [
     "GroutSystem",
     "Head",
     "HoursNews",
+    "InspectionDecision",
+    "Instrument",
     "Invitation",
+    "KeptHeating",
+    "LateDecision",
     "LearnedSpread",
     "LinkUse",
+    "Logger",
+    "LoggerBatch",
+    "LoggerKey",
+    "LoggerStand",
     "Machine",
     "Mail",
     "Membership",
+    "MilestoneMove",
+    "MilestoneRelease",
+    "Nonconformance",
+    "NonconformanceStep",
     "OpBlob",
     "OpRuling",
     "Outage",
@@ -110,22 +151,32 @@ __all__ = [
     "PourEntry",
     "PourHours",
     "PourPlan",
+    "PourRecord",
     "ReaderLink",
+    "ReadingAside",
     "ReadingImport",
     "Recipient",
+    "RecordKey",
+    "RecordSignature",
+    "ReleaseWithdrawal",
     "ReminderChoice",
     "ReminderRound",
+    "SampleResult",
     "SavedSearch",
     "ScheduledPour",
     "SealKey",
+    "SecondFactor",
     "ServerMark",
     "ServiceState",
     "ShiftKey",
     "Signature",
+    "SignatureVoid",
     "Site",
     "SolveState",
     "SurveyPoint",
+    "TreeNode",
     "TurnoverReport",
     "User",
+    "WetEntry",
     "Withdrawal",
 ]

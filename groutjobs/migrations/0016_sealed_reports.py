@@ -111,7 +111,7 @@ def lift_guards(apps, editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('groutjobs', '0010_hours_news'),
+        ('groutjobs', '0015_inspections_by_phone'),
     ]
 
     operations = [

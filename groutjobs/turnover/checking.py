@@ -1,4 +1,4 @@
-"""What pyHanko says of a sealed PDF, asked in a process of its own within a limited time, and kept by hash for an hour."""
+"""What pyHanko says of a sealed PDF, asked in a process of its own in limited time, and kept by hash for an hour."""
 
 import hashlib
 import json
@@ -31,7 +31,7 @@ def _asked(pdf: bytes, certificate: str) -> dict[str, Any]:
         file.write(pdf)
         file.flush()
         try:
-            run = subprocess.run(  # noqa: S603  a fixed command
+            run = subprocess.run(
                 [sys.executable, "-m", "groutjobs.turnover.seal_check"],
                 input=json.dumps({"path": file.name, "certificate": certificate}).encode(),
                 capture_output=True,

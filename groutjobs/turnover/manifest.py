@@ -16,12 +16,12 @@ from groutjobs.findings import Finding
 from groutjobs.pours.log import Batch
 from groutjobs.pours.queries import pour_whole
 from groutjobs.sources import sources
+from groutjobs.turnover import verify_report
 from groutjobs.turnover.gathering import Gathered, gather
 from groutjobs.turnover.models import TurnoverReport
-from groutjobs.turnover.queries import in_force
-from groutjobs.turnover import verify_report
 from groutjobs.turnover.people import people_json
 from groutjobs.turnover.plain import columns, jsonable
+from groutjobs.turnover.queries import in_force
 from groutjobs.turnover.trail import trail_json
 
 SCHEMA = "groutjobs turnover record 2"
@@ -191,7 +191,13 @@ def _inspection(row: CureInspection) -> dict[str, Any]:
     return columns(row) | {
         "made_by": row.made_by.name,
         "kind_words": row.get_kind_display(),
-        "verdict_words": row.get_verdict_display(),
+        "verdict": row.standing_verdict.value,
+        "verdict_words": str(row.standing_verdict.label),
+        "decisions": [
+            columns(one)
+            | {"by": one.by.name, "verdict_words": one.get_verdict_display(), "course_words": one.get_course_display()}
+            for one in row.decisions.all()
+        ],
     }
 
 

@@ -2,6 +2,7 @@
 
 import re
 from pathlib import Path
+from typing import Any
 
 from django.conf import settings
 from django.core.cache import cache
@@ -33,7 +34,7 @@ def verify(request: HttpRequest) -> HttpResponse:
     if request.method not in ("GET", "HEAD", "POST"):
         return HttpResponse(status=405)
     form = FileToCheckForm(posted(request), request.FILES or None)
-    context = {"form": form, "verdict": None}
+    context: dict[str, Any] = {"form": form, "verdict": None}
     if request.method == "POST" and _too_many(request):
         return render(request, "turnover/verify.html", context | {"slowed": True}, status=429)
     if request.method == "POST" and form.is_valid():

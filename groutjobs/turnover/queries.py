@@ -26,7 +26,6 @@ from groutjobs.turnover.models import (
 from groutjobs.turnover.signing import Signer
 from groutjobs.windows.models import PourHours
 
-
 EQUAL = {
     "site": "pour__plan__machine__site_id",
     "machine": "pour__plan__machine__tag__iexact",

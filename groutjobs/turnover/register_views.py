@@ -1,12 +1,11 @@
 """The register of all reports: search, filters, searches kept by a person, and what is taken away from it."""
 
-from typing import Any
+from typing import Any, cast
 
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, QueryDict
-from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
@@ -67,14 +66,14 @@ def register_xlsx(request: HttpRequest) -> HttpResponse:
 
 
 @allowed(read=EVERY_ROLE)
-def register_zip(request: HttpRequest) -> HttpResponseBase:
+def register_zip(request: HttpRequest) -> HttpResponse:
     """The sealed files of what the search finds, with a list of their hashes, sent while it is packed."""
     _, found = _found(request)
     reports = list(found.exclude(pdf_sha256="")[: MOST_REPORTS + 1])
     if len(reports) > MOST_REPORTS:
         words = f"This search finds more than {MOST_REPORTS} files; narrow it, then take them in several parts."
         return render(request, "not_allowed.html", {"reason": words}, status=409)
-    return streamed(bulk_zip(reports), "application/zip", "reports.zip")
+    return cast(HttpResponse, streamed(bulk_zip(reports), "application/zip", "reports.zip"))
 
 
 @allowed(write=EVERY_ROLE)

@@ -23,8 +23,8 @@ def seal_in_use(*, organisation: str) -> tuple[Seal, SealKey]:
     seal = kept_seal()
     if seal.fingerprint != row.fingerprint:
         raise NotSealed(
-            f"the key in the file has the fingerprint {seal.fingerprint[:16]}, the record knows {row.fingerprint[:16]}; "
-            "restore the file, or say so with “manage.py seal_key --replace REASON”"
+            f"the key in the file has the fingerprint {seal.fingerprint[:16]}, the record knows "
+            f"{row.fingerprint[:16]}; restore the file, or say so with “manage.py seal_key --replace REASON”"
         )
     if row.ends_at <= timezone.now():
         raise NotSealed(f"the certificate of the seal ended on {row.ends_at:%Y-%m-%d}; replace it")

@@ -47,7 +47,7 @@ def _seal(reader: PdfFileReader, certificate: str) -> dict[str, Any]:
         "intact": bool(status.intact),
         "valid": bool(status.valid),
         "trusted": bool(status.trusted),
-        "whole_file": status.coverage.name == "ENTIRE_FILE",
+        "whole_file": status.coverage is not None and status.coverage.name == "ENTIRE_FILE",
         "at": moment.isoformat() if moment else "",
         "is_time_stamped": status.timestamp_validity is not None,
         "words": status.summary(),
@@ -76,7 +76,11 @@ def gaps(reader: PdfFileReader) -> Iterator[str]:
 
 
 def _items(values: Any) -> list[Any]:
-    return [one.get_object() if isinstance(one, generic.IndirectObject) else one for one in values]
+    return [_resolved(one) for one in values]
+
+
+def _resolved(one: Any) -> Any:
+    return one.get_object() if isinstance(one, generic.IndirectObject) else one  # type: ignore[no-untyped-call]
 
 
 def _gaps_of_objects(reader: PdfFileReader) -> set[str]:
@@ -103,7 +107,7 @@ def _objects(start: Any) -> Iterator[Any]:
             seen.add(one.idnum)
             if len(seen) > MOST_OBJECTS:
                 raise ValueError(f"more than {MOST_OBJECTS} objects")
-            one = one.get_object()
+            one = _resolved(one)
         if isinstance(one, generic.DictionaryObject):
             yield one
             waiting.extend(dict.values(one))

@@ -131,7 +131,7 @@ def seal_pdf(pdf: bytes, seal: Seal, *, place: str, timestamper: TimeStamper | N
     signer = signers.SimpleSigner(
         signing_cert=certificate,
         signing_key=keys.PrivateKeyInfo.load(private),
-        cert_registry=SimpleCertificateStore.from_certs([certificate]),
+        cert_registry=SimpleCertificateStore.from_certs([certificate]),  # type: ignore[no-untyped-call]
     )
     metadata = signers.PdfSignatureMetadata(
         field_name=FIELD,

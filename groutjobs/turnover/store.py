@@ -1,4 +1,4 @@
-"""Sealed PDFs and scanned papers under the hash of their bytes: written once, read back only if the bytes still match."""
+"""Sealed PDFs and scanned papers under the hash of their bytes: written once, read back only if they still match."""
 
 import hashlib
 import os

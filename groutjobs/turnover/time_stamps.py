@@ -9,13 +9,13 @@ TIME_LIMIT_S = 15.0
 MOST_BYTES = 64 * 1024
 
 
-class HttpxTimeStamper(TimeStamper):  # type: ignore[misc]  # no types there
+class HttpxTimeStamper(TimeStamper):
     """Asks one address over HTTPS, follows no redirects and reads no more than 64 kB."""
 
     def __init__(self, url: str) -> None:
         if not url.startswith("https://"):
             raise ValueError("GROUTJOBS_TSA_URL must begin with https://")
-        super().__init__()
+        super().__init__()  # type: ignore[no-untyped-call]
         self.url = url
 
     async def async_request_tsa_response(self, req: tsp.TimeStampReq) -> tsp.TimeStampResp:

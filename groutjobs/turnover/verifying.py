@@ -1,4 +1,4 @@
-"""What an uploaded PDF is, in plain words: ours or not, whole or changed, in force or not. Nothing of it is kept or shown."""
+"""What an uploaded PDF is, in plain words: ours or not, whole or changed, in force or not. Nothing of it is kept."""
 
 import hashlib
 from collections.abc import Sequence

@@ -7,13 +7,13 @@ from typing import Any
 import pytest
 from django.test import TestCase
 from django.urls import reverse
+from groutjobs.turnover.issuing import issue_report
 
 from groutjobs.audit.models import Event
 from groutjobs.audit.queries import first_break
 from groutjobs.errors import NotAllowed
 from groutjobs.turnover import issuing
 from groutjobs.turnover.actions import draw_again
-from groutjobs.turnover.issuing import issue_report
 from groutjobs.turnover.models import ReportState, TurnoverReport
 from groutjobs.turnover.report import NotDrawn
 from groutjobs.turnover.store import fetch, keep, report_path

@@ -7,7 +7,7 @@ import pytest
 from groutjobs.errors import NotAllowed
 from groutjobs.pours.models import PourEntry
 from groutjobs.pours.queries import log_of, pour_whole
-from groutjobs.turnover.actions import freeze_report, withdraw_report
+from groutjobs.turnover.actions import freeze_report, return_report
 from groutjobs.turnover.readiness import blockers_of, readiness
 from groutjobs.turnover.report import html_of
 from tests.sync.calling import Wire, make_phone, note, now_of
@@ -65,7 +65,7 @@ def test_what_comes_after_freezing_is_late_until_the_report_goes_back(job: Job) 
     report = frozen(job)
     late, later = note(phone, job.pour, "came late"), note(phone, job.pour, "in time for the next")
     Wire(phone).send(late)
-    withdraw_report(report=report, reason=REASON, by=job.engineer)
+    return_report(report=report, reason=REASON, by=job.engineer)
     Wire(phone).send(later)
     marks = {
         str(row.pk): (row.sent or {})["late"] for row in PourEntry.objects.filter(pk__in=[late.op_id, later.op_id])
