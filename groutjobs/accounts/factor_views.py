@@ -57,7 +57,9 @@ def begin_session(request: HttpRequest, known: User, wanted: str) -> HttpRespons
 def sign_in_code(request: HttpRequest) -> HttpResponse:
     """The second step of signing in. Whoever has not given his password within five minutes begins again."""
     is_fresh = time.time() - request.session.get(SINCE, 0) < CODE_WITHIN_S
-    known = User.objects.filter(pk=request.session.get(WAITS_FOR_CODE) or 0, is_active=True).first() if is_fresh else None
+    known = (
+        User.objects.filter(pk=request.session.get(WAITS_FOR_CODE) or 0, is_active=True).first() if is_fresh else None
+    )
     if known is None:
         return redirect("accounts:sign_in")
     wanted = request.POST.get("next") or request.GET.get("next") or ""

@@ -171,6 +171,7 @@ class ProofForm(SheetForm):
         super().__init__(*args, **kwargs)
         if has_factor(person(request)):
             self.fields["code"] = CodeField()
+            self.order_fields(self.field_order)
 
     @property
     def proved_by(self) -> str:
