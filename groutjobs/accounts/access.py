@@ -153,8 +153,12 @@ def sheet(request: HttpRequest) -> dict[str, Any]:
 
 
 def name_tried(request: HttpRequest, credentials: dict[str, str] | None) -> str:
-    """The address that a sign-in was tried with, in one spelling; wrong tries are counted by it."""
-    typed = (credentials or {}).get("username") or request.POST.get("email", "")
+    """The address that a sign-in was tried with, in one spelling; wrong tries are counted by it.
+
+    It is called “username” where a try has failed and “email” where the next one is looked at.
+    """
+    given = credentials or {}
+    typed = given.get("username") or given.get("email") or request.POST.get("email", "")
     return typed[:254].strip().lower()
 
 

@@ -110,7 +110,7 @@ def second_factor_confirm(request: HttpRequest) -> HttpResponse:
             return render(request, "accounts/second_factor_codes.html", {"codes": codes})
     secret = factor_actions.secret_of(row)
     square = segno.make(factor.address_to_scan(secret, person(request)), error="m", micro=False)
-    picture = square.svg_inline(scale=5, border=4, light="#fff", title="Secret of your second factor", nl=False)
+    picture = square.svg_inline(border=4, scale=5, svgclass=None, lineclass=None, title="Secret of your second factor")
     words = [secret[at : at + 4] for at in range(0, len(secret), 4)]
     return render(request, "accounts/second_factor_confirm.html", {"form": form, "picture": picture, "words": words})
 

@@ -2,6 +2,7 @@
 
 APPEND_ONLY = (
     "groutjobs_event",
+    "groutjobs_learnedspread",
     "groutjobs_recordkey",
     "groutjobs_treenode",
     "groutjobs_anchor",

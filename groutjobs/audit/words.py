@@ -92,6 +92,14 @@ def _field(model: type[Model] | None, name: str) -> Field[Any, Any] | None:
         return None
 
 
+def _suffix(name: str) -> str:
+    """The unit that a name ends in; empty for a name without one."""
+    try:
+        return units.suffix_of(name)
+    except KeyError:
+        return ""
+
+
 def _is_person(field: Field[Any, Any]) -> bool:
     related = field.related_model
     return isinstance(related, type) and related._meta.model_name == "user"
@@ -100,7 +108,7 @@ def _is_person(field: Field[Any, Any]) -> bool:
 def _label(model: type[Model] | None, name: str) -> str:
     field = _field(model, name)
     words = str(field.verbose_name) if field is not None else name.replace("_", " ")
-    suffix = units.suffix_of(name)
+    suffix = _suffix(name)
     bare = words.removesuffix(f" {suffix.replace('_', ' ')}") if suffix else words
     return bare[:1].upper() + bare[1:]
 
@@ -122,7 +130,7 @@ def _value(model: type[Model] | None, name: str, value: Any, names: Mapping[int,
 
 
 def _quantity(name: str, text: str, system: str) -> str:
-    suffix = units.suffix_of(name)
+    suffix = _suffix(name)
     try:
         return units.shown(float(text), suffix, system) if suffix else ""
     except ValueError:

@@ -1,4 +1,4 @@
-"""The change trail as a page: filters in the address, fifty events at a time, the newest first."""
+"""The change trail as a page: filters in the address, twenty-five events at a time, the newest first."""
 
 import datetime as dt
 from typing import Any
@@ -14,7 +14,7 @@ from groutjobs.audit.words import kind_words, people_in, told
 from groutjobs.equipment.models import Site
 from groutjobs.fields import PickField, SheetForm, TextField
 
-PER_PAGE = 50
+PER_PAGE = 25
 
 
 class TrailForm(SheetForm):
