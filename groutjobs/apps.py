@@ -6,6 +6,7 @@ class GroutJobsConfig(AppConfig):
     verbose_name = "GroutJobs"
 
     def ready(self) -> None:
+        from groutjobs.curing.arriving import register  # noqa: PLC0415
         from groutjobs.outages.fresh import judge_accepted  # noqa: PLC0415 (models are not there before)
         from groutjobs.pours.news import log_grew  # noqa: PLC0415
         from groutjobs.signing.following import follow  # noqa: PLC0415
@@ -13,3 +14,4 @@ class GroutJobsConfig(AppConfig):
 
         forecast_kept.connect(judge_accepted, dispatch_uid="judge accepted schedules")
         log_grew.connect(follow, dispatch_uid="pour records follow the log")
+        register()

@@ -21,6 +21,7 @@ from groutjobs.equipment.models import (  # isort: skip
     Site,
     SurveyPoint,
 )
+from groutjobs.instruments.models import Calibration, Instrument  # isort: skip
 from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan  # isort: skip
 from groutjobs.weather.models import FeedState, Forecast, ForecastFeed, LearnedSpread, ServiceState  # isort: skip
 from groutjobs.windows.models import PourHours  # isort: skip
@@ -46,7 +47,7 @@ from groutjobs.sync.models import (  # isort: skip
     PhoneOp,
     ServerMark,
 )
-from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
+from groutjobs.curing.models import CureInspection, CureReading, InspectionDecision, ReadingImport  # isort: skip
 from groutjobs.curing.logger_models import CallCount, Logger, LoggerBatch, LoggerKey, LoggerStand  # isort: skip
 from groutjobs.curing.watch_models import (  # isort: skip
     CureOutlook,
@@ -55,6 +56,9 @@ from groutjobs.curing.watch_models import (  # isort: skip
     ReadingAside,
     WetEntry,
 )
+from groutjobs.curing.release_models import MilestoneRelease, ReleaseWithdrawal  # isort: skip
+from groutjobs.curing.sample_models import SampleResult  # isort: skip
+from groutjobs.nonconformances.models import Nonconformance, NonconformanceStep  # isort: skip
 from groutjobs.signing.models import (  # isort: skip
     Addendum,
     LateDecision,
@@ -78,6 +82,7 @@ __all__ = [
     "Baseplate",
     "Blob",
     "CalendarLink",
+    "Calibration",
     "CallCount",
     "Compartment",
     "CureInspection",
@@ -100,6 +105,8 @@ __all__ = [
     "GroutSystem",
     "Head",
     "HoursNews",
+    "InspectionDecision",
+    "Instrument",
     "Invitation",
     "KeptHeating",
     "LateDecision",
@@ -112,6 +119,9 @@ __all__ = [
     "Mail",
     "Membership",
     "MilestoneMove",
+    "MilestoneRelease",
+    "Nonconformance",
+    "NonconformanceStep",
     "OpBlob",
     "OpRuling",
     "Outage",
@@ -134,8 +144,10 @@ __all__ = [
     "ReadingImport",
     "RecordKey",
     "RecordSignature",
+    "ReleaseWithdrawal",
     "ReminderChoice",
     "ReminderRound",
+    "SampleResult",
     "ScheduledPour",
     "SecondFactor",
     "ServerMark",

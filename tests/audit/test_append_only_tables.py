@@ -10,7 +10,7 @@ from django.core.management.base import CommandError
 from django.db import DatabaseError, connection, transaction
 from pytest_django.plugin import DjangoDbBlocker
 
-from groutjobs.audit.append_only import APPEND_ONLY, NEVER_DELETED
+from groutjobs.audit.append_only import never_deleted, only_grow, triggers
 from groutjobs.demo.scenario import Scene
 from groutjobs.management.commands.database_roles import grants
 from tests.scene import arguments, demonstration
@@ -19,16 +19,37 @@ ON_POSTGRES = "postgres" in settings.DATABASES["default"]["ENGINE"]
 ROLE = "groutjobs_test_pages"
 
 
-def triggers() -> set[tuple[str, str]]:
-    if connection.vendor == "postgresql":
-        question = (
-            "SELECT c.relname, t.tgname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid WHERE NOT t.tgisinternal"
-        )
-    else:
-        question = "SELECT tbl_name, name FROM sqlite_master WHERE type = 'trigger'"
-    with connection.cursor() as cursor:
-        cursor.execute(question)
-        return {(table, name) for table, name in cursor.fetchall()}
+# Every table that was meant to grow only when this was written; a later one may be missing here.
+APPEND_ONLY = [
+    "groutjobs_addendum",
+    "groutjobs_anchor",
+    "groutjobs_blob",
+    "groutjobs_calibration",
+    "groutjobs_cureinspection",
+    "groutjobs_devicecookie",
+    "groutjobs_devicekey",
+    "groutjobs_event",
+    "groutjobs_gapnote",
+    "groutjobs_inspectiondecision",
+    "groutjobs_latedecision",
+    "groutjobs_learnedspread",
+    "groutjobs_milestonerelease",
+    "groutjobs_nonconformancestep",
+    "groutjobs_opblob",
+    "groutjobs_opruling",
+    "groutjobs_phoneop",
+    "groutjobs_photo",
+    "groutjobs_photooriginal",
+    "groutjobs_pourentry",
+    "groutjobs_recordkey",
+    "groutjobs_recordsignature",
+    "groutjobs_releasewithdrawal",
+    "groutjobs_sampleresult",
+    "groutjobs_servermark",
+    "groutjobs_signature",
+    "groutjobs_signaturevoid",
+    "groutjobs_treenode",
+]
 
 
 @pytest.mark.django_db
@@ -40,11 +61,10 @@ def test_the_triggers_stand_after_all_migrations(table: str) -> None:
 
 
 @pytest.mark.django_db
-def test_the_list_names_tables_of_this_program() -> None:
-    tables = {model._meta.db_table for model in apps.get_app_config("groutjobs").get_models()}
-    assert set(APPEND_ONLY) | set(NEVER_DELETED) <= tables
-    named = {table for table, name in triggers() if name.endswith("_no_update")}
-    assert named == set(APPEND_ONLY)
+def test_the_program_knows_them_by_their_triggers() -> None:
+    assert set(APPEND_ONLY) <= only_grow()
+    assert {"groutjobs_pour", "groutjobs_pourrecord"} <= never_deleted()
+    assert "groutjobs_machine" not in only_grow() | never_deleted()
 
 
 @pytest.fixture(scope="module")
@@ -54,9 +74,9 @@ def scene(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator
         yield scene
 
 
-FILLED = sorted(set(APPEND_ONLY) - {"groutjobs_signaturevoid", "groutjobs_latedecision", "groutjobs_gapnote",
-                                   "groutjobs_opruling", "groutjobs_blob", "groutjobs_opblob", "groutjobs_devicekey",
-                                   "groutjobs_devicecookie", "groutjobs_photooriginal"})  # fmt: skip
+FILLED = ["groutjobs_event", "groutjobs_recordkey", "groutjobs_treenode", "groutjobs_anchor", "groutjobs_pourentry",
+          "groutjobs_photo", "groutjobs_phoneop", "groutjobs_servermark", "groutjobs_cureinspection",
+          "groutjobs_recordsignature", "groutjobs_addendum", "groutjobs_signature"]  # fmt: skip
 
 
 @pytest.mark.django_db

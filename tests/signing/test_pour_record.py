@@ -186,7 +186,7 @@ def test_a_late_entry_is_stored_and_waits_for_a_decision(job: Job) -> None:
         actions.decide_late(pour=job.pour, entry=entry, by=job.engineer, reason=REASON)
 
 
-TEXTS = {
+TEXTS: dict[str, Any] = {
     "wrong": "the lot",
     "right": "LOT-78",
     "evidence": "bag kept in the store",

@@ -5,7 +5,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 
-from groutjobs.audit.append_only import APPEND_ONLY, NEVER_DELETED
+from groutjobs.audit.append_only import never_deleted, only_grow
 
 
 class Command(BaseCommand):
@@ -26,15 +26,16 @@ class Command(BaseCommand):
 def grants(role: str, tables: list[str]) -> list[str]:
     """The statements, in the order in which they are run by the owner of the tables."""
     name = connection.ops.quote_name(role)
+    growing, kept = only_grow(), never_deleted()
     lines = [
         f"GRANT USAGE ON SCHEMA public TO {name};",
         f"GRANT USAGE, SELECT ON ALL SEQUENCES IN SCHEMA public TO {name};",
     ]
     for table in sorted(tables):
         rights = "SELECT, INSERT, UPDATE, DELETE"
-        if table in APPEND_ONLY:
+        if table in growing:
             rights = "SELECT, INSERT"
-        elif table in NEVER_DELETED:
+        elif table in kept:
             rights = "SELECT, INSERT, UPDATE"
         quoted = connection.ops.quote_name(table)
         lines += [f"REVOKE ALL ON {quoted} FROM {name};", f"GRANT {rights} ON {quoted} TO {name};"]
