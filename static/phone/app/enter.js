@@ -8,7 +8,7 @@ import { titleOf } from "./fold.js";
 import { system } from "./model.js";
 import { StoreDead } from "./store.js";
 import { newId, write } from "./write.js";
-import { h, mainAction, press, told } from "./ui.js";
+import { h, mainAction, painted, press, told } from "./ui.js";
 
 export async function enterScreen(show, pour, kind, query, me, correcting = null) {
   const made = pour.snapshot.kinds[kind];
@@ -85,6 +85,8 @@ export async function enterScreen(show, pour, kind, query, me, correcting = null
     try {
       await write({ op_id: state.id, pour, kind, body, happened: happened ?? correctedMoment(correcting), draft: draftKey, label,
         deps: depsOf(pour, kind, body, correcting), replaces: correcting?.id ?? null, reason: correcting ? reasonText(form).trim() : "" });
+      button.textContent = "Saved on this phone";
+      await painted();
       location.hash = `#pour/${pour.id}`;
     } catch (error) {
       state.isSaving = false;
