@@ -8,6 +8,7 @@ from django.utils import timezone
 from groutjobs.accounts.models import User
 from groutjobs.audit.models import AuditedRow
 from groutjobs.errors import NotAllowed
+from groutjobs.instruments.models import Instrument
 from groutjobs.pours.models import Pour
 
 
@@ -38,6 +39,7 @@ class ReadingImport(AuditedRow):
     set_aside_why = models.CharField(max_length=300, blank=True)
     logger_name = models.CharField("logger that sent it, or whose file it is", max_length=130, blank=True)
     logger_id = models.BigIntegerField("number of that logger", null=True)
+    read_with = models.ForeignKey(Instrument, models.PROTECT, null=True, related_name="reading_imports")
 
     class Meta:
         ordering = ["-brought_at", "-pk"]
@@ -93,6 +95,14 @@ class InspectionKind(models.TextChoices):
     LEVEL = "level", "Level survey"
     SOUNDING = "sounding", "Sounding"
     BOLTS = "bolts", "Bolt tightening"
+    JACKSCREWS = "jackscrews", "Jackscrews out and plugged"
+    JOINTS = "joints", "Joints and edges"
+    SOFT_FOOT = "soft_foot", "Soft foot"
+    HANDOVER = "handover", "Hand-over to alignment"
+
+
+KINDS_ALWAYS_MADE = frozenset({InspectionKind.LEVEL, InspectionKind.SOUNDING, InspectionKind.BOLTS})
+"""Without these nothing is turned over; the others are made where the job has them."""
 
 
 class Verdict(models.TextChoices):
@@ -121,6 +131,8 @@ class CureInspection(AuditedRow):
     remarks = models.TextField(blank=True)
     replaces = models.OneToOneField("self", models.PROTECT, null=True, related_name="replaced_by")
     entered_at = models.DateTimeField(default=timezone.now)
+    # A column that may be empty: a table that is made anew on SQLite loses its triggers.
+    made_with = models.ForeignKey(Instrument, models.PROTECT, null=True, related_name="inspections")
 
     class Meta:
         ordering = ["made_at"]

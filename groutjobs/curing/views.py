@@ -140,6 +140,7 @@ def inspection_list(request: HttpRequest, pour_id: int) -> HttpResponse:
             "add": ADD_PAGES[kind],
         }
         for kind in InspectionKind
+        if kind in ADD_PAGES
     ]
     context = {**_of(pour), "kinds": kinds, "may_inspect": may(request, pour, INSPECTORS)}
     return render(request, "curing/inspection_list.html", context)

@@ -8,7 +8,7 @@ from typing import Any
 
 from groutjobs import units
 from groutjobs.accounts.models import Role
-from groutjobs.curing.models import CureInspection, InspectionKind, Verdict
+from groutjobs.curing.models import KINDS_ALWAYS_MADE, CureInspection, InspectionKind, Verdict
 from groutjobs.findings import Finding, Level
 from groutjobs.pours.log import HoldPoint
 from groutjobs.pours.models import Pour
@@ -145,6 +145,8 @@ def inspections(job: Standing) -> list[Finding]:
     found = []
     for kind in InspectionKind:
         row = made.get(kind)
+        if row is None and kind not in KINDS_ALWAYS_MADE:
+            continue
         if row is None:
             words = f"{kind.label} is not recorded."
             found.append(
