@@ -1,7 +1,8 @@
 """No serious or critical fault of accessibility on the phone's screens and on the desk's main sheets.
 
-Found by axe-core 4.14.1, rules of WCAG 2.0 to 2.2 A and AA and its own best practices; what it calls serious or critical
-counts. The library lies beside this file and is put into the page by the browser's own tools, so the page's policy holds.
+Found by axe-core 4.14.1 with rules of WCAG 2.0 to 2.2 A and AA and its own best practices; what it calls serious or
+critical counts. The library lies beside this file and is put into the page by the browser's own tools, so that the
+page's policy holds.
 """
 
 import datetime as dt
@@ -23,7 +24,8 @@ AXE = (Path(__file__).parent / "axe-core-4.14.1" / "axe-4.14.1.min.js").read_tex
 COUNTED = {"serious", "critical"}
 FIND = """async () => {
   const said = await axe.run(document, { resultTypes: ["violations"] });
-  return said.violations.flatMap((one) => one.nodes.map((node) => [one.impact, one.id, node.target.join(" "), node.failureSummary]));
+  const told = (one) => one.nodes.map((node) => [one.impact, one.id, node.target.join(" "), node.failureSummary]);
+  return said.violations.flatMap(told);
 }"""
 
 
@@ -85,7 +87,15 @@ def test_every_screen_is_looked_at(site: Site) -> None:
     assert set(NAMES) == set(screens(site))
 
 
-DESK_PAGES = ["/", "/machines/", "/devices/", "/pours/{}/", "/pours/{}/cure/", "/pours/{}/turnover/", "/phone/pours/{}/"]
+DESK_PAGES = [
+    "/",
+    "/machines/",
+    "/devices/",
+    "/pours/{}/",
+    "/pours/{}/cure/",
+    "/pours/{}/turnover/",
+    "/phone/pours/{}/",
+]
 
 
 @pytest.mark.parametrize("width", [390, DESK])
