@@ -128,4 +128,5 @@ def test_a_photo_of_another_phone_is_seen_small_when_there_is_a_connection(
     other.run('await caches.delete("groutjobs-small-photos");')
     looking.reload()
     looking.get_by_text("There is no connection to fetch it now.").first.wait_for()
+    assert seen.get_by_alt_text("Photo 1, taken on another phone").count() == 0
     other.close()
