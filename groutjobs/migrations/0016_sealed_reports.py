@@ -64,6 +64,27 @@ def give_states_back(apps, editor):
     apps.get_model("groutjobs", "TurnoverReport").objects.filter(state="returned").update(state="withdrawn")
 
 
+_waiting = []
+
+
+def put_aside(apps, editor):
+    """SQLite makes a changed table anew; triggers of other tables that read it must not see it gone meanwhile."""
+    if editor.connection.vendor != "sqlite":
+        return
+    with editor.connection.cursor() as cursor:
+        cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' AND tbl_name <> %s AND sql LIKE %s", [REPORT, f"%{REPORT}%"])
+        found = cursor.fetchall()
+    _waiting[:] = [sql for _, sql in found]
+    for name, _ in found:
+        editor.execute(f"DROP TRIGGER {name}")
+
+
+def put_back(apps, editor):
+    for sql in _waiting:
+        editor.execute(sql, params=None)
+    _waiting.clear()
+
+
 def set_guards(apps, editor):
     if editor.connection.vendor == "postgresql":
         tests = "".join(f"IF {when} THEN RAISE EXCEPTION '{words}'; END IF; " for when, words in GUARDS.values())
@@ -115,6 +136,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.RunPython(put_aside, put_back, elidable=False),
         migrations.CreateModel(
             name='Acceptance',
             fields=[
@@ -375,5 +397,6 @@ class Migration(migrations.Migration):
             model_name='withdrawal',
             constraint=models.CheckConstraint(condition=models.Q(('reason', ''), _negated=True), name='groutjobs_withdrawal_has_reason'),
         ),
+        migrations.RunPython(put_back, put_aside, elidable=False),
         migrations.RunPython(set_guards, lift_guards, elidable=False),
     ]

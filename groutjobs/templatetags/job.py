@@ -23,6 +23,7 @@ STATE_MANNER = {
     "refused": "stop", "withdrawn": "stop", "blocker": "stop", "infeasible": "stop", "failed": "stop",
     "sealed": "ask", "returned": "stop", "open": "good", "expired": "waiting", "revoked": "stop",
     "frozen": "ask", "warning": "ask", "poured": "ask",
+    "locked": "good", "ready": "ask", "performed": "ask", "void": "stop", "closed": "ask",
     "drafted": "waiting", "prepared": "waiting", "superseded": "waiting",
 }  # fmt: skip
 
