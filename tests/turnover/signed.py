@@ -20,18 +20,18 @@ def settle_late(job: Job) -> None:
         decide_late(pour=job.pour, entry=entry, by=job.engineer, reason="seen; it changes nothing that was signed")
 
 
-def frozen(job: Job, **deviations: str) -> TurnoverReport:
+def frozen(job: Job, *, revises_because: str = "", **deviations: str) -> TurnoverReport:
     settle_late(job)
-    return freeze_report(pour=job.pour, by=job.engineer, deviations=deviations)
+    return freeze_report(pour=job.pour, by=job.engineer, deviations=deviations, revises_because=revises_because)
 
 
 def sign(report: TurnoverReport, meaning: Meaning, by: User) -> Signature:
     return sign_report(report=report, meaning=meaning, by=by, manifest_sha256=report.manifest_sha256)
 
 
-def signed_by_all(job: Job) -> TurnoverReport:
+def signed_by_all(job: Job, *, revises_because: str = "") -> TurnoverReport:
     """Frozen and signed by the crew lead and both engineers; the drawing task waits for the commit."""
-    report = frozen(job)
+    report = frozen(job, revises_because=revises_because)
     for meaning, person in zip(Meaning, (job.lead, job.second, job.engineer), strict=True):
         sign(report, meaning, person)
     report.refresh_from_db()

@@ -1,4 +1,4 @@
-"""After the third signature the PDF is drawn, kept by its hash, and noted before anybody can fetch it."""
+"""After the third signature the PDF is drawn, sealed, kept by its hash, and noted before anybody can fetch it."""
 
 import hashlib
 import json
@@ -7,32 +7,47 @@ from typing import Any
 import pytest
 from django.test import TestCase
 from django.urls import reverse
-from groutjobs.turnover.issuing import issue_report
 
 from groutjobs.audit.models import Event
 from groutjobs.audit.queries import first_break
 from groutjobs.errors import NotAllowed
-from groutjobs.turnover import issuing
+from groutjobs.turnover import sealed as sealing
 from groutjobs.turnover.actions import draw_again
+from groutjobs.turnover.handing import issue_report
 from groutjobs.turnover.models import ReportState, TurnoverReport
 from groutjobs.turnover.report import NotDrawn
+from groutjobs.turnover.sealed import seal_report
 from groutjobs.turnover.store import fetch, keep, report_path
 from tests.turnover.finished import Job
 from tests.turnover.signed import client_of, frozen, signed_by_all, text_of
 
 pytestmark = pytest.mark.django_db
+READERS = [{"name": "Client Testperson", "organisation": "", "email": ""}]
 PDF = b"%PDF-1.7 a small stand-in for the drawing"
+
+
+def stand_in(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sealing, "draw", lambda report: PDF + report.manifest_sha256.encode())
+    monkeypatch.setattr(sealing, "seal_pdf", lambda pdf, seal, **more: pdf)
+    monkeypatch.setattr(sealing, "refuse_bad_seal", lambda pdf, report, seal: None)
 
 
 @pytest.fixture
 def drawn(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Drawing takes seconds and has tests of its own; here it gives a few bytes at once."""
-    monkeypatch.setattr(issuing, "draw", lambda report: PDF + report.manifest_sha256.encode())
+    """Drawing and sealing take seconds and have tests of their own; here they give a few bytes at once."""
+    stand_in(monkeypatch)
 
 
-def issued(job: Job) -> TurnoverReport:
-    report = signed_by_all(job)
-    issue_report(report.pk)
+def sealed(job: Job, **freezing: str) -> TurnoverReport:
+    report = signed_by_all(job, **freezing)
+    seal_report(report.pk)
+    report.refresh_from_db()
+    return report
+
+
+def issued(job: Job, **freezing: str) -> TurnoverReport:
+    report = sealed(job, **freezing)
+    issue_report(report=report, recipients=READERS, days=30, by=job.engineer)
     report.refresh_from_db()
     return report
 
@@ -41,21 +56,21 @@ def url_of(report: TurnoverReport, name: str) -> str:
     return reverse(f"turnover:{name}", args=[report.pk])
 
 
-def test_the_third_signature_draws_and_issues_the_report(job: Job) -> None:
+def test_the_third_signature_draws_and_seals_the_report(job: Job) -> None:
     """The one test here that draws in earnest, through the task."""
     with TestCase.captureOnCommitCallbacks(execute=True) as callbacks:
         report = signed_by_all(job)
     report.refresh_from_db()
     assert len(callbacks) == 1
-    assert (report.state, report.fault) == (ReportState.ISSUED, "")
+    assert (report.state, report.fault) == (ReportState.SEALED, "")
     assert fetch(report.pdf_sha256).startswith(b"%PDF-1.7")
 
 
 @pytest.mark.usefixtures("drawn")
-def test_a_waiting_page_is_told_to_load_again_once_the_report_is_issued(job: Job) -> None:
+def test_a_waiting_page_is_told_to_load_again_once_the_report_is_sealed(job: Job) -> None:
     report, client = signed_by_all(job), client_of(job.engineer)
     waiting = client.get(url_of(report, "report_detail"), headers={"HX-Request": "true"})
-    issue_report(report.pk)
+    seal_report(report.pk)
     done = client.get(url_of(report, "report_detail"), headers={"HX-Request": "true"})
     assert "HX-Refresh" not in waiting
     assert done["HX-Refresh"] == "true"
@@ -64,23 +79,23 @@ def test_a_waiting_page_is_told_to_load_again_once_the_report_is_issued(job: Job
 @pytest.mark.usefixtures("drawn")
 def test_the_hash_of_the_pdf_is_in_the_record(job: Job) -> None:
     report = issued(job)
-    event = Event.objects.get(kind="report.issued")
+    event = Event.objects.get(kind="report.sealed")
     assert json.loads(event.body)["changed"]["pdf_sha256"] == {"old": "", "new": report.pdf_sha256}
     assert first_break() is None
 
 
 @pytest.mark.usefixtures("drawn")
-def test_issuing_twice_changes_nothing(job: Job) -> None:
-    report = issued(job)
+def test_sealing_twice_changes_nothing(job: Job) -> None:
+    report = sealed(job)
     count = Event.objects.count()
-    assert issue_report(report.pk) == report.pdf_sha256
+    assert seal_report(report.pk) == report.pdf_sha256
     assert Event.objects.count() == count
 
 
 @pytest.mark.usefixtures("drawn")
-def test_a_report_that_is_not_signed_is_not_issued(job: Job) -> None:
+def test_a_report_that_is_not_signed_is_not_sealed(job: Job) -> None:
     report = frozen(job)
-    assert issue_report(report.pk) == ""
+    assert seal_report(report.pk) == ""
     report.refresh_from_db()
     assert report.state == ReportState.FROZEN
 
@@ -91,21 +106,21 @@ def test_a_failed_drawing_keeps_it_approved_with_the_reason_and_can_be_repeated(
     def fail(report: TurnoverReport) -> bytes:
         raise NotDrawn("photo 7 is missing from the store")
 
-    monkeypatch.setattr(issuing, "draw", fail)
-    report = issued(job)
+    monkeypatch.setattr(sealing, "draw", fail)
+    report = sealed(job)
     assert (report.state, report.fault) == (ReportState.APPROVED, "photo 7 is missing from the store")
     assert "photo 7 is missing" in text_of(client_of(job.engineer).get(url_of(report, "report_detail")))
-    monkeypatch.setattr(issuing, "draw", lambda report: PDF)
+    stand_in(monkeypatch)
     with TestCase.captureOnCommitCallbacks(execute=True):
         draw_again(report=report, by=job.engineer)
     report.refresh_from_db()
-    assert (report.state, report.fault) == (ReportState.ISSUED, "")
+    assert (report.state, report.fault) == (ReportState.SEALED, "")
 
 
 @pytest.mark.usefixtures("drawn")
 def test_a_new_revision_supersedes_the_issued_one_and_both_stay_readable(job: Job) -> None:
     first = issued(job)
-    second = issued(job)
+    second = issued(job, revises_because="the torque of bolt 3 was copied wrongly")
     first.refresh_from_db()
     assert (first.state, second.state, second.revision) == (ReportState.SUPERSEDED, ReportState.ISSUED, 2)
     assert client_of(job.auditor).get(url_of(first, "report_pdf")).status_code == 200
