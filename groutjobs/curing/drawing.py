@@ -7,6 +7,7 @@ from typing import Any
 
 from groutjobs import svg, units
 from groutjobs.curing.models import InspectionKind, Probe
+from groutjobs.curing.tilt_drawing import tilt_picture
 from groutjobs.equipment.drawing import Area, Mark, MarkShape, drawing_from_json, plan_drawing
 from groutjobs.weather.axes import TimeAxis, ValueAxis
 
@@ -233,7 +234,9 @@ def _legend(state: dict[str, Any]) -> list[str]:
     return pieces
 
 
-def inspection_picture(kind: str, inputs: dict[str, Any], result: dict[str, Any], *, system: str = units.METRIC) -> str:
+def inspection_picture(
+    kind: str, inputs: dict[str, Any], result: dict[str, Any], *, system: str = units.METRIC, narrow: bool = False
+) -> str:
     """The plan drawing as it was at the inspection, with what was found laid over it."""
     overlays = {
         InspectionKind.LEVEL: _level_overlay,
@@ -241,7 +244,61 @@ def inspection_picture(kind: str, inputs: dict[str, Any], result: dict[str, Any]
         InspectionKind.BOLTS: _bolts_overlay,
     }
     overlay = overlays[InspectionKind(kind)](inputs, result, system)
-    return plan_drawing(drawing_from_json(inputs["drawing"]), system=system, overlay=overlay)
+    return plan_drawing(drawing_from_json(inputs["drawing"]), system=system, overlay=overlay, narrow=narrow)
+
+
+def more_pictures(
+    kind: str, inputs: dict[str, Any], result: dict[str, Any], *, system: str = units.METRIC
+) -> list[tuple[str, str]]:
+    """Further pictures of an inspection with their words: the tilt, the map before, the holes of an injection."""
+    if kind == InspectionKind.LEVEL:
+        return [(tilt_picture(inputs, result, system=system), "How the plate lies, with heights drawn too large.")]
+    if kind != InspectionKind.SOUNDING:
+        return []
+    whole, found = drawing_from_json(inputs["drawing"]), []
+    if result.get("change"):
+        before: list[Mark | Area] = _areas(result["change"]["voids"], "hollow at the sounding before")
+        words = "Before: the hollow places of the sounding that this one replaces."
+        found.append((plan_drawing(whole, system=system, overlay=before), words))
+    if any(void["holes"] for void in result.get("injection", {}).get("voids", ())):
+        holes = plan_drawing(whole, system=system, overlay=_hole_overlay(result))
+        found.append(
+            (holes, "Holes of an injection. Each one is checked for steel, bolts and screws before it is drilled.")
+        )
+    return found
+
+
+def _areas(voids: Sequence[dict[str, Any]], means: str) -> list[Mark | Area]:
+    return [
+        Area(points=[(x, y) for x, y in outline], label=f"V{number}", means=means)
+        for number, void in enumerate(voids, 1)
+        for outline in void["outlines"]
+    ]
+
+
+def _hole_overlay(result: dict[str, Any]) -> list[Mark | Area]:
+    looks = {
+        "inject": (MarkShape.SOLID, "hole to inject first"),
+        "vent": (MarkShape.HOLLOW, "hole that vents"),
+        "next": (MarkShape.POINT, "hole that vents until resin shows, then injects"),
+    }
+    areas: list[Mark | Area] = [
+        Area(points=[(x, y) for x, y in outline], means="hollow area")
+        for void in result["voids"]
+        for outline in void["outlines"]
+    ]
+    marks = [
+        Mark(
+            x_mm=hole["x_mm"],
+            y_mm=hole["y_mm"],
+            shape=looks[hole["use"]][0],
+            label=hole["name"],
+            means=looks[hole["use"]][1],
+        )
+        for void in result["injection"]["voids"]
+        for hole in void["holes"]
+    ]
+    return [*areas, *marks]
 
 
 def _level_overlay(inputs: dict[str, Any], result: dict[str, Any], system: str) -> list[Mark | Area]:
@@ -267,6 +324,7 @@ def _sounding_overlay(inputs: dict[str, Any], result: dict[str, Any], system: st
     shapes = {
         "solid": (MarkShape.SOLID, "tap, solid"),
         "hollow": (MarkShape.HOLLOW, "tap, hollow"),
+        "unsure": (MarkShape.POINT, "tap, unsure, counted as hollow"),
         "not_reached": (MarkShape.CROSS, "not tapped"),
     }
     areas: list[Mark | Area] = [

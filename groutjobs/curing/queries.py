@@ -10,7 +10,7 @@ from groutjobs import units
 from groutjobs.curing import calc
 from groutjobs.curing.calc.inputs import bolts_inputs, level_inputs, sounding_inputs
 from groutjobs.curing.models import CureInspection, CureReading, InspectionKind, Probe, ReadingImport
-from groutjobs.pours.models import Pour
+from groutjobs.pours.models import Photo, PhotoOriginal, Pour
 from groutjobs.pours.queries import pour_whole
 from groutjobs.weather.queries import latest_forecast
 
@@ -72,6 +72,20 @@ def chain_of(pour: Pour) -> QuerySet[CureInspection]:
     )
     rows = rows.prefetch_related("decisions__by")
     return rows.order_by("kind", "-pk")
+
+
+def inspection_whole() -> QuerySet[CureInspection]:
+    """Inspections with all that their page shows."""
+    rows = CureInspection.objects.select_related("pour__plan__machine__site", "made_by", "replaces", "replaced_by")
+    return rows.prefetch_related("decisions__by")
+
+
+def photos_of(row: CureInspection) -> list[Photo]:
+    """Photographs that came with an inspection from a phone; those that are still on their way are left out."""
+    if not row.photo_hashes:
+        return []
+    originals = PhotoOriginal.objects.filter(pour=row.pour_id, sha256__in=row.photo_hashes).select_related("photo")
+    return [original.photo for original in originals]
 
 
 def effective_inspections(pour: Pour) -> dict[str, CureInspection]:

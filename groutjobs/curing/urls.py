@@ -14,4 +14,5 @@ urlpatterns = [
     path("pours/<int:pour_id>/inspections/sounding/add/", views.sounding_add, name="sounding_add"),
     path("pours/<int:pour_id>/inspections/bolts/add/", views.bolts_add, name="bolts_add"),
     path("inspections/<int:inspection_id>/", views.inspection_detail, name="inspection_detail"),
+    path("inspections/<int:inspection_id>/judge/", views.inspection_judge, name="inspection_judge"),
 ]

@@ -12,19 +12,28 @@ from groutjobs.accounts.access import allowed, may, person, posted, row_or_404
 from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD
 from groutjobs.curing import actions, calc
 from groutjobs.curing.actions import INSPECTORS
-from groutjobs.curing.drawing import cure_picture, inspection_picture, order_marks, tap_marks
+from groutjobs.curing.drawing import cure_picture, inspection_picture, more_pictures, order_marks, tap_marks
 from groutjobs.curing.files import EXAMPLE, LONG_COLUMNS, WIDE_COLUMNS
 from groutjobs.curing.forms import (
     BoltsForm,
     ImportForm,
     InspectionForm,
+    JudgeForm,
     LevelForm,
     ReadingForm,
     SetAsideForm,
     SoundingForm,
 )
 from groutjobs.curing.models import CureInspection, InspectionKind, ReadingImport
-from groutjobs.curing.queries import chain_of, cure_of, imports_of, latest_readings, pour_with_machine
+from groutjobs.curing.queries import (
+    chain_of,
+    cure_of,
+    imports_of,
+    inspection_whole,
+    latest_readings,
+    photos_of,
+    pour_with_machine,
+)
 from groutjobs.equipment.drawing import drawing_of, plan_drawing
 from groutjobs.errors import NotAllowed, Stale, Unusable
 from groutjobs.pours.models import STATES_OPEN_FOR_READINGS, Pour
@@ -148,16 +157,34 @@ def inspection_list(request: HttpRequest, pour_id: int) -> HttpResponse:
 
 @allowed(read=EVERY_ROLE)
 def inspection_detail(request: HttpRequest, inspection_id: int) -> HttpResponse:
-    rows = CureInspection.objects.select_related("pour__plan__machine__site", "made_by", "replaces", "replaced_by")
-    row = row_or_404(request, rows, pk=inspection_id)
+    row = row_or_404(request, inspection_whole(), pk=inspection_id)
+    newer = getattr(row, "replaced_by", None)
     context = {
         **_of(row.pour),
         "row": row,
-        "newer": getattr(row, "replaced_by", None),
+        "newer": newer,
+        "photos": photos_of(row),
+        "may_judge": newer is None and may(request, row.pour, INSPECTORS),
         "caution": calc.BOLT_TENSION_CAUTION if row.kind == InspectionKind.BOLTS else "",
         **_shown(request, row.kind, row.inputs, row.result),
     }
     return render(request, "curing/inspection_detail.html", context)
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def inspection_judge(request: HttpRequest, inspection_id: int) -> HttpResponse:
+    row = row_or_404(request, inspection_whole(), pk=inspection_id)
+    form = JudgeForm(posted(request), is_hollow=row.result.get("hollow_m2", 0.0) > 0)
+    if request.method == "POST" and form.is_valid():
+        try:
+            actions.judge_inspection(inspection=row, by=person(request), **form.columns())
+        except (NotAllowed, Stale) as error:
+            form.refuse(error)
+        else:
+            messages.success(request, f"Judged: {row.get_kind_display().lower()}.")
+            return redirect("curing:inspection_detail", row.pk)
+    context = {**_of(row.pour), "row": row, "form": form, **_shown(request, row.kind, row.inputs, row.result)}
+    return render(request, "curing/inspection_judge.html", context, status=422 if form.errors else 200)
 
 
 @allowed(read=INSPECTORS, write=INSPECTORS)
@@ -234,5 +261,7 @@ def _shown(request: HttpRequest, kind: str, inputs: Any, result: dict[str, Any])
         "result": result,
         "findings": result["findings_us" if system == US else "findings"],
         "picture": inspection_picture(kind, inputs, result, system=system),
+        "narrow": inspection_picture(kind, inputs, result, system=system, narrow=True),
+        "more_pictures": more_pictures(kind, inputs, result, system=system),
         "result_page": f"curing/{kind}_result.html",
     }

@@ -19,7 +19,7 @@ register = template.Library()
 # state → how its word is drawn; the word itself carries the meaning
 STATE_MANNER = {
     "approved": "good", "issued": "good", "settled": "good", "accepted": "good", "placed": "good", "released": "good",
-    "solved": "good", "out_of_time": "ask", "solving": "ask", "queued": "ask",
+    "solved": "good", "open": "ask", "out_of_time": "ask", "solving": "ask", "queued": "ask",
     "refused": "stop", "withdrawn": "stop", "blocker": "stop", "infeasible": "stop", "failed": "stop",
     "frozen": "ask", "warning": "ask", "poured": "ask",
     "drafted": "waiting", "prepared": "waiting", "superseded": "waiting",
