@@ -270,7 +270,7 @@ def more_pictures(
 
 def _areas(voids: Sequence[dict[str, Any]], means: str) -> list[Mark | Area]:
     return [
-        Area(points=[(x, y) for x, y in outline], label=f"V{number}", means=means)
+        Area(points=[(x, y) for x, y in outline], label=f"H{number}", means=means)
         for number, void in enumerate(voids, 1)
         for outline in void["outlines"]
     ]

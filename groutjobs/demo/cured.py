@@ -5,9 +5,16 @@ import math
 from typing import Any
 
 from groutjobs.curing import calc
-from groutjobs.curing.actions import InspectionHead, import_readings, record_bolts, record_level, record_sounding
+from groutjobs.curing.actions import (
+    InspectionHead,
+    import_readings,
+    judge_inspection,
+    record_bolts,
+    record_level,
+    record_sounding,
+)
 from groutjobs.curing.files import Clock, readings_of
-from groutjobs.curing.models import Verdict
+from groutjobs.curing.models import Course, CureInspection, Verdict
 from groutjobs.curing.queries import reading_span
 from groutjobs.demo.pouring import Crew
 from groutjobs.equipment.geometry import drawing_of
@@ -49,23 +56,49 @@ def log_cure(crew: Crew, until: dt.datetime, days: int) -> None:
     )
 
 
-def _head(crew: Crew, at: dt.datetime, instrument: str, remarks: str = "") -> InspectionHead:
-    due = crew.works.today + dt.timedelta(days=140)
+def _head(
+    crew: Crew,
+    at: dt.datetime,
+    instrument: str,
+    remarks: str = "",
+    *,
+    replaces: CureInspection | None = None,
+    verdict: str = Verdict.ACCEPTED,
+) -> InspectionHead:
     return InspectionHead(
-        made_at=at, instrument=instrument, calibration_due_on=due, verdict=Verdict.ACCEPTED, remarks=remarks
+        made_at=at,
+        instrument=instrument,
+        calibration_due_on=crew.works.today + dt.timedelta(days=140),
+        verdict=verdict,
+        remarks=remarks,
+        replaces=replaces,
     )
 
 
 def inspect_level(crew: Crew, at: dt.datetime) -> None:
+    """The survey of the set plate, and the one after the cure that takes its place: what moved between them is told."""
+    assert crew.pour.poured_at is not None  # noqa: S101
+    by, before_at = crew.person("inspector"), crew.pour.poured_at - dt.timedelta(hours=20)
+    set_plate = record_level(
+        pour=crew.pour,
+        head=_head(crew, before_at, LEVEL_NO),
+        rows=_level_rows(crew, "before_pour", (0.01, 0.02, -0.01, 0.00)),
+        by=by,
+    )
+    head = _head(crew, at, LEVEL_NO, "the survey after the grout has cured", replaces=set_plate)
+    rows = _level_rows(crew, "after_grout", (0.00, 0.03, -0.02, 0.02))
+    record_level(pour=crew.pour, head=head, rows=rows, by=by)
+
+
+def _level_rows(crew: Crew, occasion: str, readings_mm: tuple[float, ...]) -> dict[str, Any]:
     machine = crew.pour.plan.machine
     tolerance = tolerance_of(machine.level_class)
-    readings = (0.00, 0.03, -0.02, 0.02)
     points = [
         {"label": label, "x_mm": x, "y_mm": y, "reading_mm": reading, "entered": {"text": f"{reading}", "unit": "mm"}}
-        for (label, x, y), reading in zip(calc.level_points(drawing_of(machine)), readings, strict=True)
+        for (label, x, y), reading in zip(calc.level_points(drawing_of(machine)), readings_mm, strict=True)
     ]
-    rows = {
-        "occasion": "after_grout",
+    return {
+        "occasion": occasion,
         "points": points,
         "resolution_mm": 0.005,
         "tilt_limit_mm_m": tolerance.tilt_mm_m,
@@ -73,17 +106,34 @@ def inspect_level(crew: Crew, at: dt.datetime) -> None:
         "limit_source": tolerance.source,
         "as_entered": {},
     }
-    record_level(pour=crew.pour, head=_head(crew, at, LEVEL_NO), rows=rows, by=crew.person("inspector"))
 
 
 def inspect_sounding(crew: Crew, at: dt.datetime, hollow: tuple[str, ...]) -> None:
+    """The sounding; where taps rang hollow, the engineer has them injected, and a second one takes its place."""
+    by, replaced, remarks = crew.person("inspector"), None, ""
+    if hollow:
+        first = _head(crew, at - dt.timedelta(hours=4), HAMMER_NO, verdict=Verdict.OPEN)
+        replaced = record_sounding(pour=crew.pour, head=first, rows=_sounding_rows(crew, hollow), by=by)
+        judge_inspection(
+            inspection=replaced,
+            verdict=Verdict.REFUSED,
+            course=Course.INJECT,
+            grounds="The corner rings hollow; inject by hand gun with a dial indicator on the plate.",
+            by=crew.person("engineer"),
+        )
+        remarks = "injected through two holes by hand gun, cured, sounded again"
+    head = _head(crew, at, HAMMER_NO, remarks, replaces=replaced)
+    record_sounding(pour=crew.pour, head=head, rows=_sounding_rows(crew, ()), by=by)
+
+
+def _sounding_rows(crew: Crew, hollow: tuple[str, ...]) -> dict[str, Any]:
     spacing_mm = 150.0
     taps: list[dict[str, Any]] = [
         tap | {"sound": calc.HOLLOW if tap["name"] in hollow else calc.SOLID}
         for tap in calc.tap_points(drawing_of(crew.pour.plan.machine), spacing_mm)
     ]
     defaults = calc.SOUNDING_DEFAULTS
-    rows = {
+    return {
         "spacing_mm": spacing_mm,
         "taps": taps,
         "limit_source": defaults.source,
@@ -93,10 +143,11 @@ def inspect_sounding(crew: Crew, at: dt.datetime, hollow: tuple[str, ...]) -> No
         "greatest_depth_mm": 6.0,
         "as_entered": {},
     }
-    remarks = (
-        "one hollow tap in the corner, filled through two ports by hand gun, tapped again: sound" if hollow else ""
-    )
-    record_sounding(pour=crew.pour, head=_head(crew, at, HAMMER_NO, remarks), rows=rows, by=crew.person("inspector"))
+
+
+def _pass_value(label: str, torque_nm: float) -> dict[str, Any]:
+    whole = round(torque_nm)
+    return {"label": label, "torque_nm": whole, "entered": {"text": str(whole), "unit": "N·m"}}
 
 
 def tighten_bolts(crew: Crew, at: dt.datetime) -> None:
@@ -104,8 +155,20 @@ def tighten_bolts(crew: Crew, at: dt.datetime) -> None:
     friction = calc.friction_names()[0]
     target_mpa, source = calc.default_target(bolts)
     targets = calc.bolt_targets(bolts, friction, target_mpa)
+    order = calc.order_of(bolts)
+    in_turn = sorted(zip(bolts, targets, strict=True), key=lambda pair: order.get(pair[0]["label"], 0))
     rows = {
         "method": calc.TORQUE,
+        "rounds": [
+            {
+                "share_ratio": one["share_ratio"],
+                "values": [
+                    _pass_value(bolt["label"], one["share_ratio"] * target["torque_nm"]) for bolt, target in in_turn
+                ],
+            }
+            for one in calc.passes_of(1.0)
+        ],
+        "final_round": True,
         "friction": friction,
         "target_mpa": target_mpa,
         "target_source": source,

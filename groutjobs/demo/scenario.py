@@ -208,7 +208,7 @@ def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
 def _finish(scene: Scene, crew: Crew, stage: str, day: dt.datetime) -> None:
     pour, people = crew.pour, scene.works.people
     after = list(pour.plan.points.filter(before_pour=False))
-    cured.inspect_sounding(crew, day, ("A1.1",) if stage == "issued" else ())
+    cured.inspect_sounding(crew, day, ("A1.1", "A1.2", "A2.1") if stage == "issued" else ())
     cured.tighten_bolts(crew, day + 3 * HOUR)
     cured.inspect_level(crew, day + 5 * HOUR)
     pouring.answer_points(crew, after, day + 6 * HOUR, dt.timedelta(minutes=20))

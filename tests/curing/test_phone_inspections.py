@@ -1,6 +1,7 @@
 """Inspections that come from phones: stored first, entered by the actions of the desk, in the name of who made them."""
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,11 @@ pytestmark = pytest.mark.django_db
 FILE = Path(__file__).resolve().parents[2] / "fixtures" / "sync" / "inspections_v1.json"
 GOLDEN: list[dict[str, str]] = json.loads(FILE.read_text(encoding="utf-8"))["ops"]
 BODIES: dict[str, dict[str, Any]] = {read_op(one["text"]).kind: dict(read_op(one["text"]).body) for one in GOLDEN}
-READ = {LEVEL: level_rows, SOUNDING: sounding_rows, BOLTS: lambda body: bolt_rows(body, {}, {"B1", "B3"})}
+READ: dict[str, Callable[[dict[str, Any]], dict[str, Any]]] = {
+    LEVEL: level_rows,
+    SOUNDING: sounding_rows,
+    BOLTS: lambda body: bolt_rows(body, {}, {"B1", "B3"}),
+}
 
 
 def placed(*roles: Role) -> tuple[Pour, User, Phone, Wire]:
@@ -64,7 +69,7 @@ def test_a_golden_op_is_read_and_proven(one: dict[str, str]) -> None:
     op = read_op(one["text"])
     assert (op.fault, op.sha256, op.proven_by(bytes(range(32)))) == ("", one["sha256"], True)
     assert head_of(op.kind, op.body).instrument
-    assert READ[op.kind](op.body)
+    assert READ[op.kind](dict(op.body))
 
 
 def test_rows_of_taps_are_unfolded_by_hand() -> None:
@@ -108,10 +113,10 @@ def test_an_inspection_is_entered_once_in_the_name_of_who_made_it() -> None:
         assert (answer["receipt"]["status"], answer["now"]) == ("accepted", "accepted")
     row = CureInspection.objects.get(pour=pour)
     assert (row.made_by, str(row.op_id), row.standing_verdict) == (person, made.op_id, Verdict.OPEN)
+    assert row.sent
     assert row.sent["proof"] == "shift_key"
     assert row.result["tilt_along_mm_m"] == pytest.approx(-0.015 / 1.8)  # by hand: means 0.015 and 0.0 over 1.8 m
-    text = json.loads(PhoneOp.objects.get().text)
-    assert row.entered_at.timestamp() - read_op(json.dumps(text)).entered_corrected.timestamp() == 0
+    assert row.entered_at == read_op(PhoneOp.objects.get().text).entered_corrected
     desk = signed_in(site_of(pour), Role.ENGINEER).get(f"/inspections/{row.pk}/").content.decode()
     assert "Not judged yet" in desk
     assert "times too large" in desk
@@ -127,6 +132,7 @@ def test_who_has_no_right_to_inspect_waits_for_a_decision() -> None:
     assert "Level survey" in page.content.decode()
     accept_by_hand(op=PhoneOp.objects.get(), by=engineer, reason="I stood beside him and read along")
     row = CureInspection.objects.get()
+    assert row.sent
     assert (row.made_by, row.sent["vouched_by"], now_of(made)) == (person, engineer.name, "accepted")
 
 
