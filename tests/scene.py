@@ -51,7 +51,7 @@ def arguments(scene: Scene) -> dict[str, Any]:
     machine = Machine.objects.get(site=scene.works.site, tag="P-101A")
     plan = machine.plans.get()
     pour = Pour.objects.get(plan=plan)
-    inspection = CureInspection.objects.filter(pour=pour, kind=InspectionKind.LEVEL).get()
+    inspection = CureInspection.objects.filter(pour=pour, kind=InspectionKind.LEVEL, replaced_by__isnull=True).get()
     sheet, lot = scene.works.grouts["Demo epoxy A"]
     op = waiting_op(pour, scene.works.people["crew"])
     return {

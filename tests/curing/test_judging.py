@@ -1,9 +1,10 @@
 """The verdict on an inspection from a phone, and the engineer's decision about hollow places."""
 
 import pytest
+from django.db import DatabaseError, connection, transaction
 
 from groutjobs.accounts.models import Role
-from groutjobs.curing.actions import record_level, record_sounding
+from groutjobs.curing.actions import judge_inspection, record_level, record_sounding
 from groutjobs.curing.models import CureInspection, InspectionDecision
 from tests.curing.asking import errors_of, fresh_pour, signed_in, site_of, statuses, stranger
 from tests.curing.rows import head, level_rows, sounding_rows
@@ -69,3 +70,14 @@ def test_a_level_survey_has_no_course() -> None:
     given = {"verdict": "accepted", "grounds": "level within the limit"}
     assert client.post(f"/inspections/{row.pk}/judge/", given).status_code == 302
     assert row.standing_verdict == "accepted"
+
+
+@pytest.mark.parametrize(
+    "statement", ["UPDATE groutjobs_inspectiondecision SET grounds = 'x'", "DELETE FROM groutjobs_inspectiondecision"]
+)
+def test_the_database_refuses_to_change_a_decision(statement: str) -> None:
+    row = sounded()
+    engineer = make_person(site=site_of(row.pour), roles=(Role.ENGINEER,))
+    judge_inspection(inspection=row, verdict="accepted", grounds="all solid", by=engineer)
+    with pytest.raises(DatabaseError, match="append-only"), transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute(statement)

@@ -1,5 +1,6 @@
 """Inspections that come from phones: stored first, entered by the actions of the desk, in the name of who made them."""
 
+import hashlib
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -8,8 +9,11 @@ from typing import Any
 import pytest
 
 from groutjobs.accounts.models import Role, User
+from groutjobs.curing import calc
 from groutjobs.curing.models import CureInspection, Verdict
 from groutjobs.curing.op_bodies import BOLTS, LEVEL, SOUNDING, bolt_rows, head_of, level_rows, sounding_rows
+from groutjobs.curing.queries import photos_of
+from groutjobs.equipment.geometry import drawing_of
 from groutjobs.errors import OutOfRange, Unusable
 from groutjobs.faults.phone import Phone
 from groutjobs.pours.models import Pour
@@ -18,6 +22,7 @@ from groutjobs.sync.models import PhoneOp
 from groutjobs.sync.ops import read_op
 from tests.curing.asking import fresh_pour, signed_in, site_of
 from tests.factories import make_person
+from tests.pours.test_photos import jpeg
 from tests.sync.calling import Wire, make_phone, now_of
 
 pytestmark = pytest.mark.django_db
@@ -189,3 +194,25 @@ def test_the_order_is_that_of_the_entries() -> None:
     row = CureInspection.objects.get()
     assert (row.inputs["in_order"], row.inputs["passes"]) == (False, 3)
     assert signed_in(site_of(pour), Role.ENGINEER).get(f"/inspections/{row.pk}/").status_code == 200
+
+
+def test_a_picture_that_comes_later_is_shown_with_its_inspection() -> None:
+    pour, _, phone, wire = placed()
+    content = jpeg()
+    sha256 = hashlib.sha256(content).hexdigest()
+    wire.send(phone.op(pour.pk, LEVEL, BODIES[LEVEL] | {"blobs": [sha256]}))
+    row = CureInspection.objects.get()
+    assert photos_of(row) == []
+    assert wire.put(f"blobs/{sha256}", content).status_code == 201
+    assert len(photos_of(row)) == 1
+
+
+def test_the_grid_on_the_phone_is_that_of_the_desk() -> None:
+    """Both unfold to the same names and places, at each spacing."""
+    pour, _, _, wire = placed()
+    drawing = drawing_of(pour.plan.machine)
+    for grid in whole(pour, wire)["sounding"]["grids"]:
+        body = sounding_of({"sounding": {"grids": [grid]}})
+        found = [(tap["name"], tap["x_mm"], tap["y_mm"]) for tap in sounding_rows(body)["taps"]]
+        desk = calc.tap_points(drawing, grid["spacing_mm"])
+        assert found == [(tap["name"], tap["x_mm"], tap["y_mm"]) for tap in desk]
