@@ -10,8 +10,8 @@ from typing import Any
 
 from django.utils import timezone
 
-from groutjobs.accounts.device_actions import make_device_code
-from groutjobs.accounts.models import Role, User
+from groutjobs.accounts.device_actions import make_device_code, revoke_device
+from groutjobs.accounts.models import Device, Role, User
 from groutjobs.curing.models import CureInspection
 from groutjobs.equipment.models import Site
 from groutjobs.pours.models import PourEntry
@@ -70,6 +70,14 @@ def code() -> dict[str, str]:
     return {"code": made}
 
 
+def revoke() -> dict[str, str]:
+    """The phone that joined last loses its rights."""
+    by = User.objects.get(email="administrator@a.test")
+    device = Device.objects.latest("enrolled_at")
+    revoke_device(device=device, reason="left on the train", by=by)
+    return {"device": str(device.pk)}
+
+
 def facts(pour_id: int) -> dict[str, Any]:
     """What stands in the database about one pour, for a test that asks whether all came through, once each."""
 
@@ -88,6 +96,7 @@ def facts(pour_id: int) -> dict[str, Any]:
 
 def main() -> None:
     word, *rest = sys.argv[1:]
-    alone, of_pour = {"build": build, "code": code, "cured": cured}, {"facts": facts, "inspections": inspections}
+    alone = {"build": build, "code": code, "revoke": revoke, "cured": cured}
+    of_pour = {"facts": facts, "inspections": inspections}
     told = alone[word]() if not rest else of_pour[word](int(rest[0]))
     sys.stdout.write(json.dumps(told))
