@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Page, Playwright
 
 from groutjobs.faults.browsing import FLAGS, BrowserPhone
+from groutjobs.phone.shell import LATER, shell
 from tests.browser.phonebook import Site, enrolled
 from tests.browser.stage import PASSWORD
 from tests.browser.test_phone_looks import CONTRAST, GAP_PX, NEAR, SMALL, TARGET_PX, TEXT_PX, TEXTS
@@ -17,6 +18,12 @@ from tests.browser.visitor import DESK, OVER_PX, PHONE, Person, Visitor, shot
 
 # What is scrolled out of the frame of the deck lies under other controls only in name.
 APART = NEAR.replace("const across", 'if (one.closest(".deck") !== other.closest(".deck")) return;\n    const across')
+KEPT = """async () => {
+  const all = ["inspect.js", "inspectlevel.js", "inspectsound.js", "inspectbolts.js", "inspect.css"];
+  const at = `/phone/app/files/${document.documentElement.dataset.build}/`;
+  return (await Promise.all(all.map((name) => caches.match(at + name)))).every(Boolean);
+}"""
+LATER_BYTES = 20_000
 DRAFT_KEPT_MS = 2_000
 READINGS = ("0", "0.03", "-0.02", "0.02")
 PADS = ("M1", "M2", "M3", "M4")
@@ -27,7 +34,7 @@ def phone(driver: Playwright, site: Site) -> Iterator[BrowserPhone]:
     site.told["pour_id"] = site.ask("cured")["pour_id"]
     made = enrolled(driver, site, workers="allow")
     assert made.page
-    made.page.wait_for_timeout(2_500)  # the shell and the inspections are being kept by its worker
+    made.page.wait_for_function(KEPT, timeout=60_000)  # the shell and the inspections are kept by its worker
     made.go_online(False)
     yield made
     made.close()
@@ -160,6 +167,13 @@ def look_at_the_desk(driver: Playwright, site: Site, rows: dict[str, Any]) -> No
         faults += desk.faults
     browser.close()
     assert faults == []
+
+
+def test_what_comes_later_is_light_too_and_not_asked_for_by_the_first_screen() -> None:
+    made = shell()
+    later = [file for name, file in made.files.items() if name.startswith(LATER)]
+    assert 5_000 < sum(len(file.gzipped) for file in later) <= LATER_BYTES
+    assert not any(name.startswith(LATER) for name in made.modules)
 
 
 def test_three_inspections_without_signal_arrive_once_each(driver: Playwright, site: Site, phone: BrowserPhone) -> None:
