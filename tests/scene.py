@@ -83,6 +83,7 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "report_id": scene.reports[0].pk,
         "kind": "level",
         "index": 0,
+        "addendum_no": 1,
         "hour": 0,
         "device_id": op.device_id,
         "op_id": op.pk,
