@@ -21,6 +21,7 @@ from groutjobs.curing.calc.inputs import (
 )
 from groutjobs.curing.calc.judgement import calibration_findings, too_early_findings, with_more
 from groutjobs.curing.calc.level import OCCASIONS, level_result
+from groutjobs.curing.calc.outlook import HeatQuestion, heated_of, outlook_key, outlook_of
 from groutjobs.curing.calc.sounding import DEFAULTS as SOUNDING_DEFAULTS
 from groutjobs.curing.calc.sounding import HOLLOW, NOT_REACHED, SOLID, SPACINGS_MM, sounding_result
 from groutjobs.engineering.bolting import BOLT_TENSION_CAUTION
@@ -36,6 +37,7 @@ __all__ = [
     "STRETCH",
     "TORQUE",
     "VALUE_OF",
+    "HeatQuestion",
     "bolt_targets",
     "bolts_inputs",
     "bolts_of",
@@ -44,10 +46,13 @@ __all__ = [
     "cure_state",
     "default_target",
     "friction_names",
+    "heated_of",
     "level_inputs",
     "level_points",
     "level_result",
     "order_of",
+    "outlook_key",
+    "outlook_of",
     "sounding_inputs",
     "sounding_result",
     "tap_points",
