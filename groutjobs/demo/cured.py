@@ -7,7 +7,7 @@ from typing import Any
 from groutjobs.curing import calc
 from groutjobs.curing.actions import InspectionHead, import_readings, record_bolts, record_level, record_sounding
 from groutjobs.curing.files import ISO_TIMES, Clock, readings_of
-from groutjobs.curing.logger_models import Logger
+from groutjobs.curing.logger_models import CHANNEL_PROBES, Logger
 from groutjobs.curing.loggers import keep_logger, place_logger
 from groutjobs.curing.models import Verdict
 from groutjobs.curing.outlooks import work_out_outlook
@@ -41,7 +41,7 @@ def watch_cure(crew: Crew, until: dt.datetime) -> None:
     logger = keep_logger(
         site=crew.works.site, by=by, name="Logger 3", serial="L3-0098 (invented)", time_column="time", date_column="",
         time_format=ISO_TIMES, clock="+00:00",
-        columns=[{"name": f"{probe}_c", "probe": probe, "unit": "c"} for probe in ("grout", "plate", "concrete", "air")],
+        columns=[{"name": f"{probe}_c", "probe": probe, "unit": "c"} for probe in CHANNEL_PROBES],
     )  # fmt: skip
     place_logger(logger=logger, pour=pour, at=pour.poured_at, by=by)
     hours = (until - pour.poured_at).total_seconds() / 3600

@@ -42,8 +42,6 @@ class Heating:
         require_between("air in the enclosure", self.air_c, -10.0, 50.0, unit="°C", source="GROUTJOBS")
         require_between("begin of heating", self.from_h, 0.0, 5000.0, unit="h", source="GROUTJOBS")
         require_between("end of heating", self.until_h, 0.0, 5000.0, unit="h", source="GROUTJOBS")
-        if not self.until_h > self.from_h:
-            raise Unusable("heating", "it ends before it begins", source="GROUTJOBS")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -160,6 +158,8 @@ def _around(setting: PourSetting, air_c: Floats, draws: _Draws, heating: Heating
     film = np.repeat((setting.film_w_m2k * np.exp(FILM_LOG_SD * draws.film))[:, None], air_c.shape[1], axis=1)
     if heating is None:
         return AirAround(air_c=air_c, film_w_m2k=film)
+    if not heating.until_h > heating.from_h:
+        raise Unusable("heating", "it ends before it begins", source="GROUTJOBS")
     hours = np.arange(air_c.shape[1])
     inside = (hours >= heating.from_h) & (hours <= heating.until_h)
     return AirAround(
@@ -184,7 +184,7 @@ def bent_to_readings(at_h: Floats, rows_c: Floats, read_at_h: Floats, read_c: Fl
     ----------
     at_h : Times of the courses. [h], shape (n,), strictly rising
     rows_c : Courses. [°C], shape (n_rows, n), -60 to 200
-    read_at_h : Times of the readings. [h], shape (m,), strictly rising, 1 or more
+    read_at_h : Times of the readings. [h], shape (m,), strictly rising
     read_c : Readings. [°C], shape (m,), -60 to 200
 
     Returns
@@ -204,6 +204,8 @@ def bent_to_readings(at_h: Floats, rows_c: Floats, read_at_h: Floats, read_c: Fl
     read_at_h, read_c = np.asarray(read_at_h, dtype=np.float64), np.asarray(read_c, dtype=np.float64)
     if rows_c.ndim != 2 or rows_c.shape[1:] != at_h.shape or read_at_h.shape != read_c.shape or not len(read_c):
         raise Unusable("courses", "rows of one value a time and one reading or more are needed", source="GROUTJOBS")
+    if not (np.isfinite(at_h).all() and np.isfinite(read_at_h).all()):
+        raise Unusable("courses", "a time is no number", source="GROUTJOBS")
     if not ((np.diff(at_h) > 0).all() and (np.diff(read_at_h) > 0).all()):
         raise Unusable("courses", "the times do not rise", source="GROUTJOBS")
     require_all_between("course", rows_c, -60.0, 200.0, unit="°C", source="GROUTJOBS")
@@ -222,14 +224,19 @@ def band_of(rows_c: Floats) -> tuple[Floats, Floats, Floats]:
 
     Parameters
     ----------
-    rows_c : Courses. [°C], shape (n_rows, n)
+    rows_c : Courses. [°C], shape (n_rows, n), -60 to 200
 
     Returns
     -------
     Lowest, median and highest. [°C], each of shape (n,)
 
+    Raises
+    ------
+    OutOfRange : a temperature lies outside its limits.
+
     Source
     ------
     [GROUTJOBS] of a dozen equally likely courses.
     """
+    require_all_between("course", rows_c, -60.0, 200.0, unit="°C", source="GROUTJOBS")
     return rows_c.min(axis=0), np.asarray(np.median(rows_c, axis=0)), rows_c.max(axis=0)

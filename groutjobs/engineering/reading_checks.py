@@ -82,7 +82,7 @@ def spikes(at_h: Floats, temp_c: Floats) -> Places:
 
     Returns
     -------
-    Indices of the readings, rising; one or two in a row. A course that goes on at the new height is no spike.
+    Indices of the readings, rising. [-], shape (n_spikes,), one or two in a row. A course that goes on at the new height is no spike.
 
     Raises
     ------
@@ -271,7 +271,7 @@ def exchanged_throughout(grout_c: Floats, air_c: Floats, placed_c: float, outsid
     grout_c : What is filed as grout in the first day after placing. [°C], shape (n,), -60 to 200
     air_c : What is filed as air at the same times. [°C], shape (n,), -60 to 200
     placed_c : Temperature of the grout as placed. [°C], 0 to 60
-    outside_c : The air as a forecast had it at these times. [°C], shape (n,), -60 to 60
+    outside_c : The air as a forecast had it at these times. [°C], shape (n,), -60 to 200
 
     Returns
     -------

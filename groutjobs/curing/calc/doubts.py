@@ -27,6 +27,8 @@ from groutjobs.findings import Finding
 from groutjobs.weather.models import Forecast
 
 FIRST_DAY_H = 24.0
+STILL_AIR_H = 24.0
+"""Air, plate and concrete of a hall may stand still for a night; a day to 0.01 K is doubted. GROUTJOBS."""
 NOT_FOR_RATE = {Doubt.SPIKE, Doubt.STUCK, Doubt.IN_AIR, Doubt.EXCHANGED}
 SHOWN = 12
 LOOK_AT = "Look at the probe. Set the span aside below if it is wrong; nothing is deleted."
@@ -85,6 +87,8 @@ def without_doubted(series: Mapping[str, Series], rows: Iterable[dict[str, Any]]
     for row in rows:
         if row["doubt"] not in NOT_FOR_RATE:
             continue
+        if row["doubt"] == Doubt.STUCK and row["probe"] != Probe.GROUT:
+            continue
         both = (Probe.GROUT, Probe.AIR) if row["doubt"] == Doubt.EXCHANGED else (row["probe"],)
         for probe in both:
             own = kept.get(probe, Series())
@@ -124,10 +128,13 @@ def _spikes(row: Series) -> list[Doubted]:
 
 
 def _stuck(probe: str, held: Mapping[str, Series]) -> list[Doubted]:
-    own = held[probe]
+    own, least_h = held[probe], 0.0 if probe == Probe.GROUT else STILL_AIR_H
     for other, row in held.items():
-        if other != probe and (found := stuck_spans(own.at_h, own.temp_c, row.at_h, row.temp_c)):
-            return found
+        if other == probe:
+            continue
+        found = stuck_spans(own.at_h, own.temp_c, row.at_h, row.temp_c)
+        if long_ones := [item for item in found if item.last_h - item.first_h >= least_h]:
+            return long_ones
     return []
 
 

@@ -71,7 +71,7 @@ def outlook_key(readings: Readings, forecast: Forecast | None, pour: Pour) -> st
 def outlook_of(pour: Pour, readings: Readings, forecast: Forecast | None, *, at: dt.datetime) -> dict[str, Any]:
     """Rate, temperatures ahead, bands and doubts of a pour that is placed, as plain JSON with what they rest on."""
     seen = _seen(pour, readings, forecast)
-    counts = {probe: len(row) for probe, row in seen.series.items()}
+    counts = {probe: len(list(readings.get(probe, ()))) for probe in Probe.values}
     grout = seen.series[Probe.GROUT]
     told: dict[str, Any] = {
         "engine_version": ENGINE_VERSION,
@@ -132,10 +132,10 @@ def _seen(pour: Pour, readings: Readings, forecast: Forecast | None) -> _Seen:
     series = {probe: series_of(readings.get(probe, ()), pour.placed_at) for probe in Probe.values}
     doubts = doubts_in(series, pour.plan.planned_grout_c, forecast, pour.placed_at)
     series[Probe.GROUT] = without_spikes(series[Probe.GROUT])[0]
+    trusted = without_doubted(series, doubts)
     rate = None
     if not product.is_cement:
         try:
-            trusted = without_doubted(series, doubts)
             rate = rate_of(pour, product.clock, product.points, trusted, forecast)
         except GroutJobsError:
             rate = None
@@ -143,7 +143,7 @@ def _seen(pour: Pour, readings: Readings, forecast: Forecast | None) -> _Seen:
         pour=pour,
         started_at=pour.placed_at,
         product=product,
-        series=series,
+        series=trusted,
         forecast=forecast,
         rate=rate,
         doubts=doubts,
