@@ -6,10 +6,12 @@ class GroutJobsConfig(AppConfig):
     verbose_name = "GroutJobs"
 
     def ready(self) -> None:
-        from groutjobs.curing.fresh import ask_for_site  # noqa: PLC0415 (models are not there before)
+        from groutjobs.curing.arriving import register  # noqa: PLC0415 (models are not there before)
+        from groutjobs.curing.fresh import ask_for_site  # noqa: PLC0415
         from groutjobs.outages.fresh import judge_accepted  # noqa: PLC0415
         from groutjobs.weather.actions import forecast_brought  # noqa: PLC0415
         from groutjobs.weather.fetching import forecast_kept  # noqa: PLC0415
 
         forecast_kept.connect(judge_accepted, dispatch_uid="judge accepted schedules")
         forecast_brought.connect(ask_for_site, dispatch_uid="outlook of running cures")
+        register()

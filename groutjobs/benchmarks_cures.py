@@ -20,7 +20,7 @@ from groutjobs.curing.calc.foresight import AirKnown, Watched, bands_along, cure
 from groutjobs.curing.files import SITE_CLOCK_TWICE, Clock, readings_of
 from groutjobs.curing.series import HOUR, Series, series_of
 from groutjobs.engineering.checks import Floats, require_between
-from groutjobs.engineering.cure import EPOXY_CLOCK, hours_until, rate_ratio
+from groutjobs.engineering.cure import EPOXY_CLOCK, CureClock, hours_until, rate_ratio
 from groutjobs.engineering.cure_belief import LOG_RATE_SD, belief_before
 from groutjobs.engineering.cure_fit import EPOXY_PRIOR, SHAPE_PRIOR_LOG_SD, STRENGTH_SD_RATIO, CureFit, fit_cure
 from groutjobs.engineering.exotherm import AirAround, Placements, curing_temperatures
@@ -100,15 +100,6 @@ def invented(seed: int) -> Cure:
     )
     energy = min(max(random.normal(EPOXY_PRIOR.mean_kj_mol, EPOXY_PRIOR.sd_kj_mol), 30.0), 90.0)
     clock = replace(CLOCK, activation_kj_mol=energy)
-    points = [
-        StrengthPoint(
-            age_h=age_h,
-            temp_c=temp_c,
-            strength_mpa=strength_mpa(curve, age_h * rate_ratio(clock, temp_c))
-            * math.exp(random.normal(0.0, STRENGTH_SD_RATIO)),
-        )
-        for temp_c, age_h in SHEET_PLACES
-    ]
     log_rate = random.normal(0.0, LOG_RATE_SD)
     setting, air_c, true_c = _warmed(random, curve, energy, log_rate)
     at_h = np.arange(float(len(true_c)))
@@ -118,12 +109,32 @@ def invented(seed: int) -> Cure:
     }
     return Cure(
         ready_h=ready_h,
-        fit=fit_cure(points, CLOCK),
+        fit=_sheet(random, curve, clock),
         setting=setting,
         series=_read(random, true_c, air_c),
         air_forecast_c=_forecast(random, air_c),
         seed=seed,
     )
+
+
+def _sheet(random: np.random.Generator, curve: StrengthCurve, clock: CureClock) -> CureFit:
+    """The fit of a data sheet with the scatter of tests; one whose rows the app refuses is tested again."""
+    while True:
+        points = [
+            StrengthPoint(
+                age_h=age_h,
+                temp_c=temp_c,
+                strength_mpa=strength_mpa(curve, age_h * rate_ratio(clock, temp_c))
+                * math.exp(random.normal(0.0, STRENGTH_SD_RATIO)),
+            )
+            for temp_c, age_h in SHEET_PLACES
+        ]
+        try:
+            fit = fit_cure(points, CLOCK)
+            product_kinetics(fit.curve, fit.activation_kj_mol, CLOCK)
+        except GroutJobsError:
+            continue
+        return fit
 
 
 def _warmed(

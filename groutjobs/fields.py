@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 
 from groutjobs import units
 from groutjobs.limits import LIMITS, Limit
+from groutjobs.wording import counted
 
 SHOWN_OF_LONG_TEXT = 40
 
@@ -343,7 +344,8 @@ class TableField(forms.Field):
         lines = [(number, line) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
         if not self.min_rows <= len(lines) <= self.MAX_ROWS:
             raise ValidationError(
-                f"{self.label} has {len(lines)} rows; {self.min_rows} to {self.MAX_ROWS} are taken [GROUTJOBS].",
+                f"{self.label} has {counted(len(lines), 'row')}; "
+                f"{self.min_rows} to {self.MAX_ROWS} are taken [GROUTJOBS].",
                 code="rows",
             )
         rows, problems = [], []

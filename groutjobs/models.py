@@ -1,12 +1,13 @@
 """The list of all models, in flow order, for Django alone."""
 
-from groutjobs.audit.models import Event, Head  # isort: skip
+from groutjobs.audit.models import Anchor, Event, Head, RecordKey, TreeNode  # isort: skip
 from groutjobs.accounts.models import (  # isort: skip
     Device,
     DeviceCode,
     Invitation,
     Membership,
     PhonePin,
+    SecondFactor,
     ShiftKey,
     User,
 )
@@ -20,6 +21,7 @@ from groutjobs.equipment.models import (  # isort: skip
     Site,
     SurveyPoint,
 )
+from groutjobs.instruments.models import Calibration, Instrument  # isort: skip
 from groutjobs.planning.models import DataSheet, GroutLot, GroutSystem, PlanPoint, PourPlan  # isort: skip
 from groutjobs.weather.models import FeedState, Forecast, ForecastFeed, LearnedSpread, ServiceState  # isort: skip
 from groutjobs.windows.models import PourHours  # isort: skip
@@ -37,13 +39,15 @@ from groutjobs.pours.models import Photo, PhotoOriginal, Pour, PourEntry  # isor
 from groutjobs.sync.models import (  # isort: skip
     Blob,
     DeviceContact,
+    DeviceCookie,
+    DeviceKey,
     GapNote,
     OpBlob,
     OpRuling,
     PhoneOp,
     ServerMark,
 )
-from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
+from groutjobs.curing.models import CureInspection, CureReading, InspectionDecision, ReadingImport  # isort: skip
 from groutjobs.curing.logger_models import CallCount, Logger, LoggerBatch, LoggerKey, LoggerStand  # isort: skip
 from groutjobs.curing.watch_models import (  # isort: skip
     CureOutlook,
@@ -51,6 +55,16 @@ from groutjobs.curing.watch_models import (  # isort: skip
     MilestoneMove,
     ReadingAside,
     WetEntry,
+)
+from groutjobs.curing.release_models import MilestoneRelease, ReleaseWithdrawal  # isort: skip
+from groutjobs.curing.sample_models import SampleResult  # isort: skip
+from groutjobs.nonconformances.models import Nonconformance, NonconformanceStep  # isort: skip
+from groutjobs.signing.models import (  # isort: skip
+    Addendum,
+    LateDecision,
+    PourRecord,
+    RecordSignature,
+    SignatureVoid,
 )
 from groutjobs.turnover.models import Signature, TurnoverReport  # isort: skip
 from groutjobs.reminders.models import (  # isort: skip
@@ -62,10 +76,13 @@ from groutjobs.reminders.models import (  # isort: skip
 )
 
 __all__ = [
+    "Addendum",
+    "Anchor",
     "AnchorBolt",
     "Baseplate",
     "Blob",
     "CalendarLink",
+    "Calibration",
     "CallCount",
     "Compartment",
     "CureInspection",
@@ -75,6 +92,8 @@ __all__ = [
     "Device",
     "DeviceCode",
     "DeviceContact",
+    "DeviceCookie",
+    "DeviceKey",
     "DutyInHand",
     "Event",
     "FeedState",
@@ -86,8 +105,11 @@ __all__ = [
     "GroutSystem",
     "Head",
     "HoursNews",
+    "InspectionDecision",
+    "Instrument",
     "Invitation",
     "KeptHeating",
+    "LateDecision",
     "LearnedSpread",
     "Logger",
     "LoggerBatch",
@@ -97,6 +119,9 @@ __all__ = [
     "Mail",
     "Membership",
     "MilestoneMove",
+    "MilestoneRelease",
+    "Nonconformance",
+    "NonconformanceStep",
     "OpBlob",
     "OpRuling",
     "Outage",
@@ -114,18 +139,26 @@ __all__ = [
     "PourEntry",
     "PourHours",
     "PourPlan",
+    "PourRecord",
     "ReadingAside",
     "ReadingImport",
+    "RecordKey",
+    "RecordSignature",
+    "ReleaseWithdrawal",
     "ReminderChoice",
     "ReminderRound",
+    "SampleResult",
     "ScheduledPour",
+    "SecondFactor",
     "ServerMark",
     "ServiceState",
     "ShiftKey",
     "Signature",
+    "SignatureVoid",
     "Site",
     "SolveState",
     "SurveyPoint",
+    "TreeNode",
     "TurnoverReport",
     "User",
     "WetEntry",

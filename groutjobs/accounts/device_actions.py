@@ -7,8 +7,10 @@ from datetime import timedelta
 from django.contrib.auth.hashers import make_password
 from django.utils import timezone
 
+from groutjobs import keeping
 from groutjobs.accounts.models import (
     ROLES_THAT_RECORD,
+    SHIFT_KEYS,
     Device,
     DeviceCode,
     PhonePin,
@@ -90,7 +92,11 @@ def issue_shift_key(*, device: Device, person: User) -> ShiftKey:
         raise NotAllowed(f"{person.name} has no role at this site that writes in the pour log.")
     now = timezone.now()
     key = ShiftKey.objects.create(
-        device=device, person=person, secret=secrets.token_hex(32), issued_at=now, ends_at=now + KEY_LIFE
+        device=device,
+        person=person,
+        secret=keeping.closed(secrets.token_hex(32), purpose=SHIFT_KEYS),
+        issued_at=now,
+        ends_at=now + KEY_LIFE,
     )
     record(key, by=person, kind="device.shift_key_issued", device=device.name)
     return key

@@ -8,7 +8,7 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.db import models
 from django.utils import timezone
 
-from groutjobs import units
+from groutjobs import keeping, units
 from groutjobs.audit.models import AuditedRow
 
 
@@ -22,7 +22,13 @@ class Role(models.TextChoices):
 
 
 EVERY_ROLE = frozenset(Role)
+ROLES_WITH_SECOND_FACTOR = frozenset({Role.ENGINEER, Role.AUDITOR, Role.ADMINISTRATOR})
+"""Engineers review, engineers and administrators approve, auditors read everything."""
 ROLES_THAT_RECORD = frozenset({Role.CREW_LEAD, Role.CREW, Role.INSPECTOR, Role.ENGINEER})
+
+
+SHIFT_KEYS = "shift keys of phones"
+"""Purpose under which keeping.py closes them."""
 
 
 class UnitSystem(models.TextChoices):
@@ -185,7 +191,7 @@ class ShiftKey(AuditedRow):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4)
     device = models.ForeignKey(Device, models.PROTECT, related_name="shift_keys")
     person = models.ForeignKey(User, models.PROTECT, related_name="shift_keys")
-    secret = models.CharField("key, as hex", max_length=64)
+    secret = models.TextField("key as hex, closed for the database")
     issued_at = models.DateTimeField(default=timezone.now)
     ends_at = models.DateTimeField()
 
@@ -198,6 +204,11 @@ class ShiftKey(AuditedRow):
     @property
     def salt(self) -> str:
         return str(self.pk)
+
+    @property
+    def key(self) -> bytes:
+        """The key itself; NotOurs where the secret key of this installation did not close it."""
+        return bytes.fromhex(keeping.opened(self.secret, purpose=SHIFT_KEYS))
 
 
 class PhonePin(AuditedRow):
@@ -212,6 +223,34 @@ class PhonePin(AuditedRow):
 
     def __str__(self) -> str:
         return f"PIN of person {self.person_id}"
+
+    def owning_site_id(self) -> int | None:
+        return None
+
+    @property
+    def salt(self) -> str:
+        return self.person.salt
+
+
+class SecondFactor(AuditedRow):
+    """The program on a person's own phone that shows a new code every 30 seconds [RFC6238], and codes for a lost phone.
+
+    `secret` is closed by keeping.py; of the recovery codes only hashes are kept, and each leaves the list when it is
+    used. `last_step` is the time step of the last code taken: a code is good once. It is told, not recorded.
+    """
+
+    site_path: ClassVar[str] = ""
+    personal_fields: ClassVar[tuple[str, ...]] = ("secret", "recovery", "last_step")
+
+    person = models.OneToOneField(User, models.PROTECT, related_name="second_factor")
+    secret = models.TextField("secret, closed")
+    made_at = models.DateTimeField(default=timezone.now)
+    confirmed_at = models.DateTimeField(null=True)
+    last_step = models.BigIntegerField(default=0)
+    recovery = models.JSONField("hashes of recovery codes not used yet", default=list)
+
+    def __str__(self) -> str:
+        return f"second factor of person {self.person_id}"
 
     def owning_site_id(self) -> int | None:
         return None

@@ -3,6 +3,7 @@
 from typing import Any, ClassVar
 
 from django.db import models
+from django.utils import timezone
 
 
 class AuditedRow(models.Model):
@@ -72,3 +73,56 @@ class Head(models.Model):
 
     def __str__(self) -> str:
         return f"head at {self.seq}"
+
+
+class RecordKey(AuditedRow):
+    """A key that signs anchors, its public half alone. The last row is the key in use; the first names the log."""
+
+    site_path: ClassVar[str] = ""
+
+    fingerprint = models.CharField("SHA-256 of the public key", max_length=64, unique=True)
+    public_key = models.CharField("Ed25519 public key, as hex", max_length=64)
+    reason = models.CharField("why it took the place of the key before", max_length=300, blank=True)
+    made_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"key {self.fingerprint[:16]}"
+
+    def owning_site_id(self) -> int | None:
+        return None
+
+
+class TreeNode(models.Model):
+    """The hash of a whole stretch of the tree: 2^height events, the index-th stretch of that height."""
+
+    height = models.PositiveSmallIntegerField()
+    index = models.BigIntegerField()
+    node_hash = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["height", "index"], name="groutjobs_treenode_once")]
+
+    def __str__(self) -> str:
+        return f"node {self.height}/{self.index}"
+
+
+class Anchor(models.Model):
+    """A signed word on how long the record was and what its tree came to. Printed, mailed, kept by others."""
+
+    log_id = models.CharField(max_length=64)
+    epoch = models.UUIDField()
+    tree_size = models.BigIntegerField()
+    root = models.CharField(max_length=64)
+    at = models.DateTimeField()
+    key = models.ForeignKey(RecordKey, models.PROTECT, related_name="anchors")
+    signature = models.CharField("Ed25519, as hex", max_length=128)
+    occasion = models.CharField("why it was made", max_length=60, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.tree_size} {self.root[:20]}"

@@ -9,6 +9,7 @@ from groutjobs.outages.queries import plans_to_schedule
 from groutjobs.outages.schedule_actions import add_crew, add_job, ask_schedule
 from groutjobs.outages.solving import solve_if_waiting
 from groutjobs.windows.models import PourHours
+from groutjobs.wording import counted
 
 CREWS = (
     ("Day mechanics 1", ["mechanical"]),
@@ -48,6 +49,6 @@ def schedule_outage(outage: Outage, people: Mapping[str, User], say: Callable[[s
             hours_of_steps=dict(HOURS_OF_STEPS),
             by=by,
         )
-    say(f"{outage.name}: schedule of {min(len(plans), MOST_MACHINES)} machines")
+    say(f"{outage.name}: schedule of {counted(min(len(plans), MOST_MACHINES), 'machine')}")
     schedule = ask_schedule(outage=outage, seconds=5, by=by)
     solve_if_waiting(schedule.pk)

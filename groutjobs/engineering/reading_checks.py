@@ -82,7 +82,8 @@ def spikes(at_h: Floats, temp_c: Floats) -> Places:
 
     Returns
     -------
-    Indices of the readings, rising. [-], shape (n_spikes,), one or two in a row. A course that goes on at the new height is no spike.
+    Indices of the readings, rising. [-], shape (n_spikes,); one or two in a row. A course that goes on at the new
+    height is no spike.
 
     Raises
     ------

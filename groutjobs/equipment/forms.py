@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 
 from groutjobs.equipment import calc, tables
 from groutjobs.equipment.models import Exposure, Foundation, LevelClass, Machine, MachineKind, Site
+from groutjobs.equipment.seen import SeenForm
 from groutjobs.errors import OutOfRange, Unusable
 from groutjobs.fields import DayField, PickField, QuantityField, SheetForm, TableField, TextField, quoted
 
@@ -74,7 +75,7 @@ class DaysField(forms.MultipleChoiceField):
         return sorted({int(text) for text in texts})
 
 
-class SiteForm(SheetForm):
+class SiteForm(SeenForm):
     name = TextField(label="Name of the site", max_length=80)
     owner = TextField(label="Owner of the plant", max_length=80)
     zone = ZoneField(label="Time zone")
@@ -112,6 +113,7 @@ class SiteForm(SheetForm):
             self.show_row(row)
             for name in ("shift_starts", "shift_ends"):
                 self.initial[name] = f"{getattr(row, name):%H:%M}"
+            self.watch(row)
 
     def clean_name(self) -> str:
         name = str(self.cleaned_data["name"])
@@ -130,7 +132,7 @@ class SiteForm(SheetForm):
         return self.cleaned_data
 
 
-class MachineForm(SheetForm):
+class MachineForm(SeenForm):
     tag = TextField(label="Tag", max_length=30, help_text="As on the machine, such as P-101A.")
     service = TextField(label="Service", max_length=120, help_text="What it does in the plant.")
     kind = PickField(label="Kind", choices=[("", "–"), *MachineKind.choices])
@@ -151,6 +153,7 @@ class MachineForm(SheetForm):
             del self.fields["reason"]
         else:
             self.show_row(row)
+            self.watch(row)
 
     def clean_tag(self) -> str:
         tag = str(self.cleaned_data["tag"])
@@ -162,7 +165,7 @@ class MachineForm(SheetForm):
         return tag
 
 
-class FoundationForm(SheetForm):
+class FoundationForm(SeenForm):
     length_mm = QuantityField("block_mm", label="Length of the block", help_text="Along x.")
     width_mm = QuantityField("block_mm", label="Width of the block", help_text="Along y.")
     height_mm = QuantityField(
@@ -196,10 +199,12 @@ class FoundationForm(SheetForm):
         )
         if row is None:
             del self.fields["reason"]
-        else:
-            self.show_row(row, *(name for name in self.fields if name not in {"survey_points", "bolts", "reason"}))
-            show_table(self, "survey_points", tables.SURVEY_POINTS, row.survey_points.all())
-            show_table(self, "bolts", tables.BOLTS, row.bolts.all())
+            self.watch(None)
+            return
+        self.show_row(row, *(name for name in self.fields if name not in {"survey_points", "bolts", "reason"}))
+        show_table(self, "survey_points", tables.SURVEY_POINTS, row.survey_points.all())
+        show_table(self, "bolts", tables.BOLTS, row.bolts.all())
+        self.watch(row, row.survey_points.all(), row.bolts.all())
 
     def clean(self) -> dict[str, Any]:
         super().clean()

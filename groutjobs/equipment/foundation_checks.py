@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from groutjobs import units
 from groutjobs.equipment.models import Foundation
 from groutjobs.findings import Finding, Level
+from groutjobs.wording import counted
 
 FEWEST_SURVEY_POINTS = 3
 YOUNGEST_D, EPOXY_ADVISED_D = 7, 28
@@ -55,7 +56,7 @@ def _age_finding(foundation: Foundation, on: dt.date) -> Finding | None:
         return None
     ready, advised = (foundation.placed_on + dt.timedelta(days=days) for days in (YOUNGEST_D, EPOXY_ADVISED_D))
     young = age_d < YOUNGEST_D
-    was = f"is {age_d} days old" if age_d >= 0 else "is not placed yet"
+    was = f"is {counted(age_d, 'day')} old" if age_d >= 0 else "is not placed yet"
     return Finding(
         level=Level.BLOCKER if young else Level.NOTE,
         code="equipment.concrete_young",

@@ -9,8 +9,9 @@ from groutjobs.equipment import calc, tables
 from groutjobs.equipment.forms import WHY, refuse_repeated, rounded, show_table
 from groutjobs.equipment.layout import Rectangle
 from groutjobs.equipment.models import Baseplate, Machine, PartKind, parts_of
+from groutjobs.equipment.seen import SeenForm
 from groutjobs.errors import OutOfRange, Unusable
-from groutjobs.fields import PickField, QuantityField, SheetForm, TextField, check_limit
+from groutjobs.fields import PickField, QuantityField, TextField, check_limit
 from groutjobs.limits import LIMITS
 
 SOLEPLATE = "soleplate"
@@ -22,7 +23,7 @@ PART_TABLES = {
 }
 
 
-class _PlateFields(SheetForm):
+class _PlateFields(SeenForm):
     """What both plate forms ask, and the check of the underside against the surveyed concrete."""
 
     plate_kind = PickField(
@@ -93,6 +94,7 @@ class PlateForm(_PlateFields):
         super().__init__(*args, **kwargs)
         if row is None:
             del self.fields["reason"]
+            self.watch(None)
             return
         self.show_row(row, "underside_elevation_mm", "thickness_mm", "mass_kg")
         self.initial["plate_kind"] = SOLEPLATE if row.is_soleplate else "baseplate"
@@ -102,6 +104,7 @@ class PlateForm(_PlateFields):
         parts = list(row.parts.all())
         for name, (kind, columns) in PART_TABLES.items():
             show_table(self, name, columns, parts_of(parts, kind))
+        self.watch(row, row.compartments.all(), parts)
 
     def clean(self) -> dict[str, Any]:
         super().clean()

@@ -88,7 +88,7 @@ def _device(site: Site, administrator: User, name: str, crew: list[User]) -> dic
     keys = [issue_shift_key(device=device, person=person) for person in crew]
     people = [
         {"author_id": key.person_id, "name": key.person.name, "email": key.person.email, "key_id": str(key.pk),
-         "key": key.secret, "password": PASSWORD}
+         "key": key.key.hex(), "password": PASSWORD}
         for key in keys
     ]  # fmt: skip
     return {"id": str(device.pk), "name": name, "token": token, "cookie": COOKIE, "people": people}

@@ -6,6 +6,7 @@ from typing import Any
 from groutjobs import svg
 from groutjobs.outages.models import OutageSchedule
 from groutjobs.weather.axes import TimeAxis
+from groutjobs.wording import counted
 
 WIDTH, LEFT, RIGHT = 1560.0, 130.0, 1540.0
 TOP, ROW, BAR = 40.0, 46.0, 22.0
@@ -39,7 +40,7 @@ def schedule_picture(schedule: OutageSchedule, zone: str) -> str:
         own = [step for step in steps if step["job"] == job["tag"]]
         pieces += _row(job, own, time, TOP + 14 + number * ROW)
     pieces += [svg.rect(LEFT, TOP, RIGHT - LEFT, bottom - TOP), *_legend(bottom + 50)]
-    label = f"Steps of {len(jobs)} machines over the days of {schedule.outage.name}"
+    label = f"Steps of {counted(len(jobs), 'machine')} over the days of {schedule.outage.name}"
     return svg.picture(pieces, width=WIDTH, height=bottom + 92, label=label)
 
 

@@ -18,6 +18,7 @@ from groutjobs.planning.models import PourPlan
 from groutjobs.weather.models import Forecast
 from groutjobs.windows.forms import ForecastField
 from groutjobs.windows.result import iso
+from groutjobs.wording import counted
 
 StepHours = Sequence[tuple[str, str, float]]
 MOST_DAYS_OFF = 60
@@ -45,7 +46,8 @@ class DaysOffField(TextField):
         days = super().clean(value).replace(",", " ").split()
         if len(days) > MOST_DAYS_OFF:
             raise ValidationError(
-                f"{self.label} has {len(days)} days; up to {MOST_DAYS_OFF} are taken [GROUTJOBS].", code="rows"
+                f"{self.label} has {counted(len(days), 'day')}; up to {MOST_DAYS_OFF} are taken [GROUTJOBS].",
+                code="rows",
             )
         return sorted({self._day(day) for day in days})
 

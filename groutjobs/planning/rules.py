@@ -10,6 +10,7 @@ from typing import Any
 
 from groutjobs import units
 from groutjobs.findings import Finding, Level
+from groutjobs.wording import counted
 
 Inputs = dict[str, Any]
 
@@ -216,7 +217,9 @@ def _in_date(lot: dict[str, Any], pour_on: str | None) -> list[Finding]:
     left_d = (dt.date.fromisoformat(lot["expires_on"]) - dt.date.fromisoformat(pour_on)).days
     if left_d >= 0:
         return []
-    text = f"Lot {lot['lot_no']} expires on {lot['expires_on']}, {-left_d} days before the pour on {pour_on}."
+    text = (
+        f"Lot {lot['lot_no']} expires on {lot['expires_on']}, {counted(-left_d, 'day')} before the pour on {pour_on}."
+    )
     return [_lot(Level.BLOCKER, "planning.lot_expired", text, "Bring a lot that is in date; never mix an expired one.")]
 
 

@@ -39,6 +39,7 @@ class Pour(AuditedRow):
     opened_by = models.ForeignKey(User, models.PROTECT, related_name="+")
     opened_at = models.DateTimeField(default=timezone.now)
     locked_at = models.DateTimeField("since when a report holds this record", null=True)
+    voided_at = models.DateTimeField("since when two people declared the record void", null=True)
 
     class Meta:
         ordering = ["-opened_at"]

@@ -19,10 +19,10 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.views.decorators.csrf import csrf_exempt
 
 from groutjobs.accounts.access import address_tried_from
-from groutjobs.accounts.device_actions import hash_of
 from groutjobs.accounts.models import Device
 from groutjobs.errors import NotAllowed
 from groutjobs.sync.epochs import note_contact
+from groutjobs.sync.proving import device_with_cookie
 from groutjobs.sync.queries import mark
 from groutjobs.sync.receiving import NotDurable
 
@@ -95,8 +95,7 @@ def _require_ours(request: HttpRequest, methods: tuple[str, ...]) -> None:
 
 
 def _device(request: HttpRequest, revoked: bool) -> Device:
-    token = request.COOKIES.get(COOKIE, "")
-    device = Device.objects.select_related("site").filter(token_hash=hash_of(token)).first() if token else None
+    device = device_with_cookie(request.COOKIES.get(COOKIE, ""))
     if device is None:
         slow_down(f"unknown {address_tried_from(request)}", CALLS_A_MIN)
         raise Stop("device_unknown", 401, "this phone is not enrolled; ask at the desk for a code")

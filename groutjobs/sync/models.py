@@ -165,6 +165,44 @@ class ServerMark(AppendedRow):
         return None
 
 
+class DeviceKey(AppendedRow):
+    """A key of a phone that only the phone can sign with. It brings back a cookie that the phone has lost."""
+
+    site_path: ClassVar[str] = "device__site"
+
+    thumbprint = models.CharField("SHA-256 of the public key", max_length=64, primary_key=True)
+    public_key = models.TextField("as SubjectPublicKeyInfo, base64url")
+    device = models.ForeignKey(Device, models.PROTECT, related_name="proving_keys")
+    at = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return f"key {self.thumbprint[:12]} of a phone"
+
+
+class DeviceCookie(AppendedRow):
+    """A further cookie of a phone, given because it proved itself with its key. The first one is the device's own."""
+
+    site_path: ClassVar[str] = "device__site"
+    personal_fields: ClassVar[tuple[str, ...]] = ("token_hash",)
+
+    token_hash = models.CharField(max_length=64, primary_key=True)
+    question = models.CharField("the question that was answered, each once", max_length=64, unique=True)
+    key = models.ForeignKey(DeviceKey, models.PROTECT, related_name="cookies")
+    device = models.ForeignKey(Device, models.PROTECT, related_name="further_cookies")
+    at = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return f"further cookie of phone {self.device_id}"
+
+    @property
+    def record_label(self) -> str:
+        return str(self)
+
+    @property
+    def salt(self) -> str:
+        return self.question
+
+
 class DeviceContact(models.Model):
     """The last word of a phone: when, what number it had reached, how much it had not sent. Told, not recorded."""
 

@@ -14,6 +14,8 @@ urlpatterns = [
     path("sync/v1/people", views.people, name="people"),
     path("sync/v1/rescue", views.rescue, name="rescue"),
     path("sync/v1/enrol", views.enrol, name="enrol"),
+    path("sync/v1/device-key", views.device_key, name="device_key"),
+    path("sync/v1/cookie", views.cookie, name="cookie"),
     path("sync/v1/shift-keys", views.shift_keys, name="shift_keys"),
     path("sync/v1/shift-keys/<uuid:key_id>/end", views.shift_key_end, name="shift_key_end"),
     # the desk

@@ -10,14 +10,14 @@ from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from groutjobs.accounts.access import address_tried_from
-from groutjobs.accounts.device_actions import end_shift_key, enrol_device, issue_shift_key
+from groutjobs.accounts.device_actions import end_shift_key, issue_shift_key
 from groutjobs.accounts.models import ROLES_THAT_RECORD, ShiftKey, User
 from groutjobs.accounts.queries import holds
 from groutjobs.errors import NotAllowed
 from groutjobs.pours.bodies import PHOTOS_MAX
 from groutjobs.pours.models import Pour
 from groutjobs.pours.queries import pour_whole
-from groutjobs.sync import entering, snapshot
+from groutjobs.sync import entering, proving, snapshot
 from groutjobs.sync.actions import hash_of, keep_blob
 from groutjobs.sync.blobs import BLOB_BYTES, is_picture
 from groutjobs.sync.door import (
@@ -129,8 +129,7 @@ def blob(request: HttpRequest, sha256: str) -> HttpResponse:
 
 def _keep_picture(device: Any, sha256: str, content: bytes) -> bool:
     is_new = keep_blob(device=device, sha256=sha256, content=content)
-    for entry in entering.entries_naming(sha256):
-        entering.keep_photos(entry)
+    entering.keep_picture_of_ops(sha256)
     return is_new
 
 
@@ -148,7 +147,8 @@ def record(request: HttpRequest, record_id: int) -> HttpResponse:
 
 @for_devices("GET")
 def record_snapshot(request: HttpRequest, record_id: int) -> HttpResponse:
-    return fresh_or_304(request, snapshot.whole(_pour(request, record_id)))
+    geometry = ("plan__machine__foundation", "plan__machine__baseplate")
+    return fresh_or_304(request, snapshot.whole(_pour(request, record_id, *geometry)))
 
 
 @for_devices("GET")
@@ -156,8 +156,9 @@ def people(request: HttpRequest) -> HttpResponse:
     return answer({"people": snapshot.people(device_of(request).site_id)})
 
 
-def _pour(request: HttpRequest, record_id: int) -> Pour:
-    pour = pour_whole().filter(pk=record_id, plan__machine__site=device_of(request).site_id).first()
+def _pour(request: HttpRequest, record_id: int, *with_it: str) -> Pour:
+    rows = pour_whole().select_related(*with_it) if with_it else pour_whole()
+    pour = rows.filter(pk=record_id, plan__machine__site=device_of(request).site_id).first()
     if pour is None:
         raise Stop("record_unknown", 404, "this site has no such pour")
     return pour
@@ -166,11 +167,40 @@ def _pour(request: HttpRequest, record_id: int) -> Pour:
 @for_devices("POST", enrolled=False)
 def enrol(request: HttpRequest) -> HttpResponse:
     slow_down(f"enrol {address_tried_from(request)}", TRIES_A_MIN)
+    values = json_of(request, SMALL_BYTES)
     try:
-        device, token = enrol_device(typed=str(json_of(request, SMALL_BYTES).get("code", "")))
+        device, token = proving.join(typed=str(values.get("code", "")), public_key=str(values.get("public_key", "")))
     except NotAllowed as error:
         raise Stop("code_ended", 410, str(error)) from error
     response = answer({"device": snapshot.device_told(device)}, 201)
+    set_device_cookie(response, token)
+    return response
+
+
+@for_devices("POST")
+def device_key(request: HttpRequest) -> HttpResponse:
+    """A phone that has its cookie says by which key it will prove itself should it lose it."""
+    device = device_of(request)
+    slow_down(f"key {device.pk}", TRIES_A_MIN)
+    made = proving.add_key(device=device, public_key=str(json_of(request, SMALL_BYTES).get("public_key", "")))
+    return answer({"thumbprint": made.pk}, 201)
+
+
+@for_devices("POST", enrolled=False)
+def cookie(request: HttpRequest) -> HttpResponse:
+    """First call: a question for a key that is known here. Second call, with it signed: the cookie again."""
+    slow_down(f"cookie {address_tried_from(request)}", TRIES_A_MIN)
+    values = json_of(request, SMALL_BYTES)
+    key = proving.key_named(str(values.get("thumbprint", "")))
+    if key is None:
+        raise Stop("device_unknown", 401, "this phone is not enrolled; ask at the desk for a code")
+    if "signature" not in values:
+        return answer({"question": proving.question()})
+    try:
+        token = proving.give_cookie(key=key, asked=str(values.get("question", "")), signature=str(values["signature"]))
+    except proving.NotProven as error:
+        raise Stop("device_revoked" if key.device.revoked_at else "not_proven", 403, str(error)) from error
+    response = answer({"device": snapshot.device_told(key.device)}, 201)
     set_device_cookie(response, token)
     return response
 
@@ -183,7 +213,7 @@ def shift_keys(request: HttpRequest) -> HttpResponse:
     if not holds(person, device.site_id, ROLES_THAT_RECORD):
         raise Stop("no_role", 403, f"{person.name} has no role at this site that writes in the pour log")
     key = issue_shift_key(device=device, person=person)
-    secret = base64.urlsafe_b64encode(bytes.fromhex(key.secret)).decode().rstrip("=")
+    secret = base64.urlsafe_b64encode(key.key).decode().rstrip("=")
     told = {"key_id": str(key.pk), "author_id": person.pk, "name": person.name, "key": secret, "ends_at": key.ends_at}
     return answer(told, 201)
 

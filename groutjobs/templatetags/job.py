@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from django import template
 from django.template import Context
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
@@ -49,6 +50,13 @@ def local(moment: dt.datetime | str | None, zone: str) -> str:
     when = dt.datetime.fromisoformat(moment) if isinstance(moment, str) else moment
     there = when.astimezone(ZoneInfo(zone))
     return f"{there:%Y-%m-%d %H:%M} {offset_words(there)}"
+
+
+@register.simple_tag(takes_context=True)
+def read_at(context: Context) -> str:
+    """Now, in the zone of the site that the page is about; in UTC where it is about none or about several."""
+    zone = getattr(context.get("site"), "zone", "")
+    return local(timezone.now(), zone) if zone else f"{timezone.now():%Y-%m-%d %H:%M} UTC"
 
 
 @register.filter

@@ -15,6 +15,7 @@ from groutjobs.errors import NotAllowed
 from groutjobs.weather.calc import hours_to_store, moisture
 from groutjobs.weather.models import Forecast, ForecastSource
 from groutjobs.weather.series import LIMIT_OF, Series
+from groutjobs.wording import counted
 
 forecast_brought = Signal()
 """Sent after any forecast is stored, live, by file or corrected: later stages pull what they need of it."""
@@ -91,7 +92,9 @@ def correct_forecast(
         starts_at=forecast.starts_at,
         hour_count=forecast.hour_count,
         hours=hours_to_store(_changed(forecast, changes), forecast.site),
-        note="\n".join(part for part in (forecast.note, f"{len(changes)} hours corrected: {reason}") if part),
+        note="\n".join(
+            part for part in (forecast.note, f"{counted(len(changes), 'hour')} corrected: {reason}") if part
+        ),
         corrects=forecast,
         made_by=by,
     )

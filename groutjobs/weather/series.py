@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from groutjobs import units
 from groutjobs.errors import GroutJobsError
 from groutjobs.limits import LIMITS
+from groutjobs.wording import counted
 
 HOUR = dt.timedelta(hours=1)
 LONGEST_H = 24 * 90
@@ -107,7 +108,7 @@ def length_problem(hour_count: int) -> str:
     """The sentence that refuses a run of hours that is too short or too long; empty where it may stay."""
     if 2 <= hour_count <= LONGEST_H:
         return ""
-    return f"There are {hour_count} hours; 2 to {LONGEST_H} are taken [GROUTJOBS]."
+    return f"There are {counted(hour_count, 'hour')}; 2 to {LONGEST_H} are taken [GROUTJOBS]."
 
 
 def first_moment(moments: Sequence[tuple[str, dt.datetime]]) -> dt.datetime:

@@ -21,6 +21,7 @@ from groutjobs.weather.forms import CorrectionForm, CsvForm, HandForm, ServiceFo
 from groutjobs.weather.models import Forecast, ForecastFeed
 from groutjobs.weather.queries import credit_for, forecasts_of, live_forecast, place_of
 from groutjobs.weather.services.offered import OFFERS
+from groutjobs.wording import counted
 
 WRITERS = (Role.ENGINEER, Role.ADMINISTRATOR)
 SHOWN = 50
@@ -89,7 +90,7 @@ def _add(request: HttpRequest, site: Site, form: Any, title: str, columns: Any, 
         except GroutJobsError as error:
             form.refuse(error)
         else:
-            messages.success(request, f"Kept: {forecast.hour_count} hours of weather.")
+            messages.success(request, f"Kept: {counted(forecast.hour_count, 'hour')} of weather.")
             return redirect("weather:forecast_detail", forecast.pk)
     context = {"site": site, "form": form, "heading": title, **more}
     return render(request, "weather/forecast_form.html", context, status=422 if form.errors else 200)

@@ -8,6 +8,7 @@ from groutjobs.findings import Finding, Level
 from groutjobs.planning.models import PourPlan
 from groutjobs.weather.models import Forecast
 from groutjobs.windows.question import Question
+from groutjobs.wording import counted
 
 
 @dataclass(frozen=True)
@@ -54,7 +55,7 @@ def _start_note(forecast: Forecast, question: Question, put_before: BeforeForeca
     if put_before.repeated_h:
         before.append(f"its first day {put_before.repeated_h // 24} times")
     if put_before.typical_h:
-        before.append(f"{put_before.typical_h} hours of the typical year of this site")
+        before.append(f"{counted(put_before.typical_h, 'hour')} of the typical year of this site")
     if before:
         message += f" Before them it was given {' and, further back, '.join(before)}."
     if question.measured_c is None:

@@ -20,6 +20,7 @@ from groutjobs.windows.forms import SearchForm
 from groutjobs.windows.models import PourHours
 from groutjobs.windows.queries import latest_pour_hours, notes_of, searches_of, start_hour, whole_searches_of
 from groutjobs.windows.tables import best_index, days_of_hours, limit_table, run_table
+from groutjobs.wording import counted
 
 WRITERS = (Role.ENGINEER,)
 SEARCHES_SHOWN = 10
@@ -144,7 +145,7 @@ def search(request: HttpRequest, plan_id: int) -> HttpResponse:
         except GroutJobsError as error:
             form.refuse(error)
         else:
-            messages.success(request, f"{len(found.result['hours'])} hours were judged.")
+            messages.success(request, f"{counted(len(found.result['hours']), 'hour')} judged.")
             return redirect("windows:pour_hours", plan.pk)
     context = {"site": plan.machine.site, "plan": plan, "form": form}
     return render(request, "windows/search.html", context, status=422 if form.errors else 200)

@@ -58,7 +58,7 @@ def acceptable_hours(engineer: Visitor, number: int) -> int:
 def search_hours(engineer: Visitor, plan: int) -> None:
     engineer.open(f"/plans/{plan}/pour-hours/search/")
     engineer.press("Search")
-    engineer.sees("hours were judged")
+    engineer.sees("hours judged")
 
 
 def plan_outage(engineer: Visitor, starts_at: dt.datetime) -> None:

@@ -28,7 +28,7 @@ def make_phone(site: Site, person: User, name: str = "Phone 4", device: tuple[De
     """An enrolled phone on which this person has started a shift."""
     row, token = device or make_device(site, name)
     key = issue_shift_key(device=row, person=person)
-    return Phone(str(row.pk), token, person.pk, str(key.pk), bytes.fromhex(key.secret))
+    return Phone(str(row.pk), token, person.pk, str(key.pk), key.key)
 
 
 def pour_and_phone() -> tuple[Pour, Phone]:

@@ -61,7 +61,7 @@ def test_it_takes_its_own_example() -> None:
     [
         (b"", ["empty"]),
         (table(), ["0 hours", "2 to 2160", "GROUTJOBS"]),
-        (table("2026-04-30 07:00,1,80,9,40"), ["1 hours"]),
+        (table("2026-04-30 07:00,1,80,9,40"), ["1 hour"]),
         (b"\x89PNG\r\n\x1a\n\x00\x00", ["not plain text"]),
         (HEADER.encode() + b"\n2026-04-30 07:00,12\xb0,80,9,40", ["Line 2", "0xb0", "UTF-8"]),
         (b"x" * (LARGEST_BYTES + 1), ["10.0 MB", "10 MB", "GROUTJOBS"]),

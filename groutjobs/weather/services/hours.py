@@ -16,6 +16,7 @@ from groutjobs.weather.series import (
     range_problem,
     unusual_problem,
 )
+from groutjobs.wording import counted
 
 LEAST_AHEAD_H = 24
 SATURATED_K = 0.25
@@ -37,7 +38,9 @@ class Told:
         hours = {quantity: list(values) for quantity, values in self.hours.items()}
         count = len(hours["temp_c"])
         if count > LONGEST_H:
-            raise HoursRefused([f"The service gives {count} hours; up to {LONGEST_H} are taken [GROUTJOBS]."])
+            raise HoursRefused(
+                [f"The service gives {counted(count, 'hour')}; up to {LONGEST_H} are taken [GROUTJOBS]."]
+            )
         self._check(hours)
         remarks = [*self.remarks, *_saturated(hours), *self._unusual(hours)]
         series = Series(self.starts_at, hours, source_name=self.source_name, note="\n".join(remarks))
@@ -45,8 +48,8 @@ class Told:
         if series.hour_count - series.past_hours < LEAST_AHEAD_H:
             raise HoursRefused(
                 [
-                    f"The service gives {series.hour_count - series.past_hours} hours after its time of issue, "
-                    f"{utc_words(self.issued_at)}; at least {LEAST_AHEAD_H} are needed [GROUTJOBS]."
+                    f"The service gives {counted(series.hour_count - series.past_hours, 'hour')} after its time "
+                    f"of issue, {utc_words(self.issued_at)}; at least {LEAST_AHEAD_H} are needed [GROUTJOBS]."
                 ]
             )
         return series
@@ -91,7 +94,10 @@ def _saturated(hours: dict[str, list[float]]) -> list[str]:
     hours["dew_point_c"] = [
         temp if dew > temp else dew for dew, temp in zip(hours["dew_point_c"], hours["temp_c"], strict=True)
     ]
-    return [f"In {count} hours the dew point stood up to {worst:.2f} K above the temperature: taken as saturated air."]
+    return [
+        f"In {counted(count, 'hour')} the dew point stood up to {worst:.2f} K above the temperature: "
+        "taken as saturated air."
+    ]
 
 
 def utc_words(moment: dt.datetime) -> str:
