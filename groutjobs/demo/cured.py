@@ -36,10 +36,11 @@ def log_cure(crew: Crew, until: dt.datetime, days: int) -> None:
 
 def watch_cure(crew: Crew, until: dt.datetime) -> None:
     """A logger that is remembered, two files of it worked out one after the other, and probes that were exchanged."""
-    pour, by = crew.pour, crew.person("engineer")
+    pour, by, tag = crew.pour, crew.person("engineer"), crew.pour.plan.machine.tag
     assert pour.poured_at is not None  # noqa: S101
+    name = "Logger 3" if tag == "P-102A" else f"Logger of {tag}"
     logger = keep_logger(
-        site=crew.works.site, by=by, name="Logger 3", serial="L3-0098 (invented)", time_column="time", date_column="",
+        site=crew.works.site, by=by, name=name, serial="L3-0098 (invented)", time_column="time", date_column="",
         time_format=ISO_TIMES, clock="+00:00",
         columns=[{"name": f"{probe}_c", "probe": probe, "unit": "c"} for probe in CHANNEL_PROBES],
     )  # fmt: skip
