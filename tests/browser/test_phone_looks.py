@@ -62,13 +62,19 @@ TEXTS = """() => {
 }"""
 
 
-@pytest.fixture(scope="module")
-def phone(driver: Playwright, site: Site) -> Iterator[BrowserPhone]:
+def worked_on(driver: Playwright, site: Site) -> BrowserPhone:
+    """A phone without signal, with a batch that is open and a leak."""
     made = enrolled(driver, site)
     made.is_online = False
     write(made, site.pour_id, "liquids_started", {"batch": 1, "kits": 1, "lot": "L1"})
     write(made, site.pour_id, "wetted_out", {"batch": 1, "grout_c": 22.4})
     write(made, site.pour_id, "leak", {"compartment": "A", "where": "foot of the form"})
+    return made
+
+
+@pytest.fixture(scope="module")
+def phone(driver: Playwright, site: Site) -> Iterator[BrowserPhone]:
+    made = worked_on(driver, site)
     yield made
     made.close()
 
