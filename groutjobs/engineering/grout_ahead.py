@@ -189,8 +189,8 @@ def bent_to_readings(at_h: Floats, rows_c: Floats, read_at_h: Floats, read_c: Fl
 
     Returns
     -------
-    Courses of the same shape. [°C] Measured up to the last reading, then the course with what it was off there, fading to
-    37 % in 12 h. Before the first reading the course is moved by what it was off there.
+    Courses of the same shape. [°C] Measured up to the last reading, then the course with what it was off there,
+    fading to 37 % in 12 h. Before the first reading the course is moved by what it was off there.
 
     Raises
     ------
