@@ -88,6 +88,7 @@ def arguments(scene: Scene) -> dict[str, Any]:
         **of_watched_cure(scene, pour),
         "kind": "level",
         "index": 0,
+        "addendum_no": 1,
         "hour": 0,
         "device_id": op.device_id,
         "op_id": op.pk,
