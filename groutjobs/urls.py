@@ -23,6 +23,7 @@ urlpatterns = [
     path("", include("groutjobs.pours.urls")),
     path("", include("groutjobs.sync.urls")),
     path("", include("groutjobs.curing.urls")),
+    path("", include("groutjobs.signing.urls")),
     path("", include("groutjobs.turnover.urls")),
     path("", include("groutjobs.reminders.urls")),
     path("phone/", include("groutjobs.phone.urls")),
