@@ -204,7 +204,10 @@ def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
         return
     pouring.correct_first_temperature(crew)
     pouring.declare_complete(crew)
-    cured.log_cure(crew, scene.now, 8 if stage == "frozen" else 11)
+    if stage == "curing":
+        cured.watch_cure(crew, scene.now)
+    else:
+        cured.log_cure(crew, scene.now, 8 if stage == "frozen" else 11)
     if stage in {"frozen", "issued"}:
         _finish(scene, crew, stage, _morning(poured_at, 5))
 
