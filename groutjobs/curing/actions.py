@@ -19,6 +19,7 @@ from groutjobs.curing.models import CureInspection, CureReading, InspectionKind,
 from groutjobs.curing.queries import CLOCK_SLACK, effective_inspections, reading_span, worked_out
 from groutjobs.errors import NotAllowed, Stale
 from groutjobs.findings import Level
+from groutjobs.instruments.models import Instrument
 from groutjobs.pours.models import STATES_OPEN_FOR_READINGS, Pour, PourState
 
 STATES_WITH_GROUT_PLACED = frozenset({PourState.PLACED, PourState.SETTLED})
@@ -37,6 +38,7 @@ class InspectionHead:
     verdict: str
     remarks: str = ""
     replaces: CureInspection | None = None
+    made_with: Instrument | None = None
 
 
 @action
@@ -152,6 +154,7 @@ def _recorded(pour: Pour, kind: InspectionKind, head: InspectionHead, rows: dict
         made_by=by,
         instrument=head.instrument,
         calibration_due_on=head.calibration_due_on,
+        made_with=head.made_with,
         inputs=inputs,
         result=result,
         verdict=head.verdict,
