@@ -47,7 +47,7 @@ from groutjobs.sync.models import (  # isort: skip
     PhoneOp,
     ServerMark,
 )
-from groutjobs.curing.models import CureInspection, CureReading, ReadingImport  # isort: skip
+from groutjobs.curing.models import CureInspection, CureReading, InspectionDecision, ReadingImport  # isort: skip
 from groutjobs.curing.logger_models import CallCount, Logger, LoggerBatch, LoggerKey, LoggerStand  # isort: skip
 from groutjobs.curing.watch_models import (  # isort: skip
     CureOutlook,
@@ -105,6 +105,7 @@ __all__ = [
     "GroutSystem",
     "Head",
     "HoursNews",
+    "InspectionDecision",
     "Instrument",
     "Invitation",
     "KeptHeating",

@@ -6,26 +6,46 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
+from uuid import UUID
 
 from django.conf import settings
 from django.db import IntegrityError
 from django.utils import timezone
 
 from groutjobs import units
-from groutjobs.accounts.models import User
+from groutjobs.accounts.models import Role, User
+from groutjobs.accounts.queries import holds
 from groutjobs.audit.actions import action, record, snapshot
 from groutjobs.curing.files import Reading
-from groutjobs.curing.models import CureInspection, CureReading, InspectionKind, ReadingImport, Verdict
+from groutjobs.curing.models import (
+    Course,
+    CureInspection,
+    CureReading,
+    InspectionDecision,
+    InspectionKind,
+    ReadingImport,
+    Verdict,
+)
 from groutjobs.curing.queries import CLOCK_SLACK, effective_inspections, reading_span, worked_out
 from groutjobs.errors import NotAllowed, Stale
 from groutjobs.findings import Level
 from groutjobs.instruments.models import Instrument
 from groutjobs.pours.models import STATES_OPEN_FOR_READINGS, Pour, PourState
 
+INSPECTORS = (Role.INSPECTOR, Role.ENGINEER, Role.CREW_LEAD)
 STATES_WITH_GROUT_PLACED = frozenset({PourState.PLACED, PourState.SETTLED})
 SAME_K = 0.005
 SHOWN_CONFLICTS = 5
 BATCH = 5000
+
+
+@dataclass(frozen=True, kw_only=True)
+class FromPhone:
+    """How an inspection came from a phone: its id there, when it was entered, and what the phone said of itself."""
+
+    op_id: UUID
+    entered_at: dt.datetime
+    how: dict[str, Any]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,34 +135,53 @@ def set_aside_readings(*, brought_in: ReadingImport, why: str, by: User) -> Read
 
 
 @action
-def record_level(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+def record_level(
+    *, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User, phone: FromPhone | None = None
+) -> CureInspection:
     """Keep a level survey. `rows` holds points (label, x_mm, y_mm, reading_mm), resolution_mm, occasion (a key of
     calc.OCCASIONS), tilt_limit_mm_m, coplanarity_limit_mm or None, and limit_source."""
-    return _recorded(pour, InspectionKind.LEVEL, head, rows, by)
+    return _recorded(pour, InspectionKind.LEVEL, head, rows, by, phone)
 
 
 @action
-def record_sounding(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+def record_sounding(
+    *, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User, phone: FromPhone | None = None
+) -> CureInspection:
     """Keep a sounding. `rows` holds spacing_mm, taps (name, compartment, row, x_mm, y_mm, sound), single_void_m2,
     total_ratio, limit_source, least_depth_mm and greatest_depth_mm."""
     _require_placed(pour, "The grout is sounded after it was placed and has cured.")
-    return _recorded(pour, InspectionKind.SOUNDING, head, rows, by)
+    return _recorded(pour, InspectionKind.SOUNDING, head, rows, by, phone)
 
 
 @action
-def record_bolts(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+def record_bolts(
+    *, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User, phone: FromPhone | None = None
+) -> CureInspection:
     """Keep a bolt tightening. `rows` holds method ("torque" or "stretch"), values (label and torque_nm or stretch_mm),
     friction (a name of calc.friction_names()), target_mpa, target_source, passes and in_order."""
     _require_placed(pour, "Bolts are tensioned after the grout was placed and has cured.")
-    return _recorded(pour, InspectionKind.BOLTS, head, rows, by)
+    return _recorded(pour, InspectionKind.BOLTS, head, rows, by, phone)
 
 
-def _recorded(pour: Pour, kind: InspectionKind, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+def _recorded(
+    pour: Pour,
+    kind: InspectionKind,
+    head: InspectionHead,
+    rows: dict[str, Any],
+    by: User,
+    phone: FromPhone | None,
+) -> CureInspection:
     _require_chain(pour, kind, head)
     if head.made_at > timezone.now() + CLOCK_SLACK:
         raise NotAllowed("The inspection lies in the future; write when it was made.")
     inputs, result = worked_out(
-        pour, kind, rows, made_at=head.made_at, instrument=head.instrument, due_on=head.calibration_due_on
+        pour,
+        kind,
+        rows,
+        made_at=head.made_at,
+        instrument=head.instrument,
+        due_on=head.calibration_due_on,
+        before=head.replaces,
     )
     blocked = any(item["level"] == Level.BLOCKER for item in result["findings"])
     if blocked and head.verdict == Verdict.ACCEPTED and not head.remarks.strip():
@@ -160,6 +199,7 @@ def _recorded(pour: Pour, kind: InspectionKind, head: InspectionHead, rows: dict
         verdict=head.verdict,
         remarks=head.remarks.strip(),
         replaces=head.replaces,
+        **({"op_id": phone.op_id, "entered_at": phone.entered_at, "sent": phone.how} if phone else {}),
     )
     try:
         row.save(force_insert=True)
@@ -167,6 +207,43 @@ def _recorded(pour: Pour, kind: InspectionKind, head: InspectionHead, rows: dict
         raise Stale("Somebody recorded this inspection at the same moment. Read it first, then replace it.") from error
     record(row, by=by, kind="inspection.recorded", reason=row.remarks if head.replaces else "")
     return row
+
+
+@action
+def judge_inspection(
+    *, inspection: CureInspection, verdict: str, grounds: str, by: User, course: str = ""
+) -> InspectionDecision:
+    """Keep a verdict that was given after the inspection, and for a sounding what becomes of its hollow places."""
+    if effective_inspections(inspection.pour)[inspection.kind].pk != inspection.pk:
+        raise Stale("A newer inspection took the place of this one. Judge that one.")
+    if not grounds.strip():
+        raise NotAllowed("Grounds are empty; say on what the verdict rests.")
+    _require_course(inspection, verdict, course, by)
+    decision = InspectionDecision.objects.create(
+        inspection=inspection,
+        verdict=verdict,
+        course=course,
+        grounds=grounds.strip(),
+        plan=inspection.result.get("injection", {}) if course == Course.INJECT else {},
+        by=by,
+    )
+    record(decision, by=by, kind="inspection.judged", reason=decision.grounds)
+    return decision
+
+
+def _require_course(inspection: CureInspection, verdict: str, course: str, by: User) -> None:
+    """Hollow places are decided about by an engineer; what is to be injected or redone is not accepted yet."""
+    is_hollow = inspection.kind == InspectionKind.SOUNDING and inspection.result["hollow_m2"] > 0
+    if not is_hollow:
+        if course:
+            raise NotAllowed("There is no hollow place to decide about.")
+        return
+    if not holds(by, inspection.pour.plan.machine.site_id, (Role.ENGINEER,)):
+        raise NotAllowed("Hollow places were found: an engineer decides whether to leave, inject or redo them.")
+    if not course:
+        raise NotAllowed("Hollow places were found: say whether to leave, inject or redo them.")
+    if course != Course.LEAVE and verdict == Verdict.ACCEPTED:
+        raise NotAllowed("What is injected or grouted again is accepted by the sounding after it, not by this one.")
 
 
 def _require_chain(pour: Pour, kind: InspectionKind, head: InspectionHead) -> None:

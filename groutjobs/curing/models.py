@@ -108,6 +108,15 @@ KINDS_ALWAYS_MADE = frozenset({InspectionKind.LEVEL, InspectionKind.SOUNDING, In
 class Verdict(models.TextChoices):
     ACCEPTED = "accepted", "Accepted"
     REFUSED = "refused", "Not accepted"
+    OPEN = "open", "Not judged yet"
+
+
+class Course(models.TextChoices):
+    """What becomes of the hollow places of a sounding; the engineer decides."""
+
+    LEAVE = "leave", "Leave as it is"
+    INJECT = "inject", "Inject resin and sound again"
+    REDO = "redo", "Remove and grout again"
 
 
 class CureInspection(AuditedRow):
@@ -131,6 +140,8 @@ class CureInspection(AuditedRow):
     remarks = models.TextField(blank=True)
     replaces = models.OneToOneField("self", models.PROTECT, null=True, related_name="replaced_by")
     entered_at = models.DateTimeField(default=timezone.now)
+    op_id = models.UUIDField("the phone's own id of it", null=True)
+    sent = models.JSONField("how it came from a phone: which one, its clock, the proof of its author", null=True)
     # A column that may be empty: a table that is made anew on SQLite loses its triggers.
     made_with = models.ForeignKey(Instrument, models.PROTECT, null=True, related_name="inspections")
 
@@ -146,6 +157,11 @@ class CureInspection(AuditedRow):
                 condition=models.Q(replaces__isnull=True) | ~models.Q(remarks=""),
                 name="groutjobs_cureinspection_reason",
             ),
+            models.UniqueConstraint(
+                fields=["op_id"],
+                condition=models.Q(op_id__isnull=False),
+                name="groutjobs_cureinspection_op_once",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -158,3 +174,52 @@ class CureInspection(AuditedRow):
 
     def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
         raise NotAllowed("an inspection is never deleted; record a new one that replaces it, with a reason")
+
+    @property
+    def last_decision(self) -> "InspectionDecision | None":
+        """The decision that counts, from the prefetched ones where they are."""
+        return max(self.decisions.all(), key=lambda one: one.pk, default=None)
+
+    @property
+    def standing_verdict(self) -> Verdict:
+        """The verdict as it stands today: that of the last decision, else the one that came with it."""
+        last = self.last_decision
+        return Verdict(last.verdict if last else self.verdict)
+
+    @property
+    def photo_hashes(self) -> list[str]:
+        """Pictures of a phone that it names, by the hash of their bytes."""
+        named: list[str] = self.inputs.get("blobs", [])
+        return named
+
+
+class InspectionDecision(AuditedRow):
+    """What a person decided about an inspection after it was made: one that came from a phone has no verdict yet, and
+    what becomes of hollow places is for the engineer. Never changed; the last one counts."""
+
+    site_path: ClassVar[str] = "inspection__pour__plan__machine__site"
+
+    inspection = models.ForeignKey(CureInspection, models.PROTECT, related_name="decisions")
+    verdict = models.CharField(max_length=10, choices=Verdict)
+    course = models.CharField("what becomes of hollow places", max_length=10, choices=Course, blank=True)
+    grounds = models.TextField()
+    plan = models.JSONField("holes and resin of an injection, with what they were worked out from", default=dict)
+    by = models.ForeignKey(User, models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(condition=~models.Q(grounds=""), name="groutjobs_inspectiondecision_grounds"),
+        ]
+
+    def __str__(self) -> str:
+        return f"decision on {self.inspection}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        if not self._state.adding:
+            raise NotAllowed("a decision is never changed; a later one takes its place")
+        super().save(*args, **kwargs)
+
+    def delete(self, *args: Any, **kwargs: Any) -> tuple[int, dict[str, int]]:
+        raise NotAllowed("a decision is never deleted; a later one takes its place")

@@ -70,12 +70,14 @@ def chain_of(pour: Pour) -> QuerySet[CureInspection]:
     rows = CureInspection.objects.filter(pour=pour).select_related(
         "made_by", "replaced_by", "pour__plan__machine__site"
     )
+    rows = rows.prefetch_related("decisions__by")
     return rows.order_by("kind", "-pk")
 
 
 def effective_inspections(pour: Pour) -> dict[str, CureInspection]:
-    """Kind → the inspection that counts; a kind without one is absent. One query."""
+    """Kind → the inspection that counts, with the decisions on it; a kind without one is absent. Two queries."""
     rows = CureInspection.objects.filter(pour=pour, replaced_by__isnull=True).select_related("made_by")
+    rows = rows.prefetch_related("decisions__by")
     return {row.kind: row for row in rows}
 
 
@@ -98,20 +100,30 @@ def inspection_json(row: CureInspection) -> dict[str, Any]:
         "calibration_due_on": row.calibration_due_on.isoformat(),
         "inputs": row.inputs,
         "result": row.result,
-        "verdict": row.verdict,
-        "verdict_label": row.get_verdict_display(),
+        "verdict": row.standing_verdict.value,
+        "verdict_label": str(row.standing_verdict.label),
         "remarks": row.remarks,
         "replaces": row.replaces_id,
     }
 
 
 def worked_out(
-    pour: Pour, kind: str, rows: dict[str, Any], *, made_at: dt.datetime, instrument: str, due_on: dt.date
+    pour: Pour,
+    kind: str,
+    rows: dict[str, Any],
+    *,
+    made_at: dt.datetime,
+    instrument: str,
+    due_on: dt.date,
+    before: CureInspection | None = None,
 ) -> tuple[dict[str, Any], dict[str, Any]]:
     """Inputs and result of an inspection, as the preview shows them and the record keeps them.
 
-    Raises OutOfRange or Unusable where the rows cannot be used.
+    `before` is the inspection that this one replaces: what changed since then is part of the result. Raises OutOfRange
+    or Unusable where the rows cannot be used.
     """
+    if before is not None and kind != InspectionKind.BOLTS:
+        rows = rows | {"before": _before(before)}
     more = calc.calibration_findings(instrument, due_on, made_at.astimezone(pour.plan.machine.site.tz).date())
     if kind == InspectionKind.LEVEL:
         inputs = level_inputs(pour, rows)
@@ -126,3 +138,15 @@ def worked_out(
         tension = [item for item in cure_of(pour)["milestones"] if item["code"] == "tension"]
         more += calc.too_early_findings(tension[0] if tension else None, made_at)
     return inputs, calc.with_more(result, more)
+
+
+def _before(row: CureInspection) -> dict[str, Any]:
+    """What of the inspection before is compared with the one that replaces it."""
+    head = {"id": row.pk, "made_at": row.made_at.isoformat()}
+    if row.kind == InspectionKind.LEVEL:
+        points = [
+            {name: point[name] for name in ("label", "x_mm", "y_mm", "reading_mm")} for point in row.inputs["points"]
+        ]
+        return head | {"points": points, "resolution_mm": row.inputs["resolution_mm"]}
+    voids = [{name: void[name] for name in ("compartment", "area_m2", "outlines")} for void in row.result["voids"]]
+    return head | {"hollow_m2": row.result["hollow_m2"], "voids": voids}

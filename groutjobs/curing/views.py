@@ -9,8 +9,9 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from groutjobs.accounts.access import allowed, may, person, posted, row_or_404
-from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD, Role
+from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD
 from groutjobs.curing import actions, calc
+from groutjobs.curing.actions import INSPECTORS
 from groutjobs.curing.drawing import cure_picture, inspection_picture, order_marks, tap_marks
 from groutjobs.curing.files import EXAMPLE, LONG_COLUMNS, WIDE_COLUMNS
 from groutjobs.curing.forms import (
@@ -30,7 +31,6 @@ from groutjobs.pours.models import STATES_OPEN_FOR_READINGS, Pour
 from groutjobs.pours.queries import pour_whole
 from groutjobs.units import US
 
-INSPECTORS = (Role.INSPECTOR, Role.ENGINEER, Role.CREW_LEAD)
 SHOWN_IMPORTS = 30
 ADD_PAGES = {
     InspectionKind.LEVEL: "curing:level_add",

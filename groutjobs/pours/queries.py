@@ -14,6 +14,8 @@ from groutjobs.pours.fold import fold
 from groutjobs.pours.log import Fact, PourLog
 from groutjobs.pours.models import PhotoOriginal, Pour, PourEntry, PourState
 
+LotsBySystem = Mapping[int, Sequence[StoredLot]]
+
 
 def pour_whole() -> QuerySet[Pour]:
     """Pours with plan, machine, site and data sheet: one query."""
@@ -45,20 +47,23 @@ def fact_of(entry: PourEntry, originals: Mapping[str, int]) -> Fact:
     )
 
 
-def log_of(pour: Pour, *, system: str = units.METRIC) -> PourLog:
+def log_of(pour: Pour, *, system: str = units.METRIC, lots: LotsBySystem | None = None) -> PourLog:
     """The log of one pour from pour_whole(); four queries, and one where phones sent pictures."""
-    return logs_of([pour], system=system)[pour.pk]
+    return logs_of([pour], system=system, lots=lots)[pour.pk]
 
 
-def logs_of(pours: Sequence[Pour], *, system: str = units.METRIC) -> dict[int, PourLog]:
-    """Logs by pour id; four or five queries for any number of pours from pour_whole()."""
+def logs_of(
+    pours: Sequence[Pour], *, system: str = units.METRIC, lots: LotsBySystem | None = None
+) -> dict[int, PourLog]:
+    """Logs by pour id; four or five queries for any number of pours from pour_whole(), one less with the lots."""
     entries: defaultdict[int, list[PourEntry]] = defaultdict(list)
     for entry in PourEntry.objects.filter(pour__in=pours).select_related("author"):
         entries[entry.pour_id].append(entry)
     points: defaultdict[int, list[PlanPoint]] = defaultdict(list)
     for point in PlanPoint.objects.filter(plan__in={pour.plan_id for pour in pours}).order_by("position"):
         points[point.plan_id].append(point)
-    lots = _lots({pour.plan.data_sheet.grout_system_id for pour in pours})
+    if lots is None:
+        lots = _lots({pour.plan.data_sheet.grout_system_id for pour in pours})
     originals = _originals([pour_id for pour_id, of_pour in entries.items() if any("blobs" in e.body for e in of_pour)])
     names = _witness_names(entry for of_pour in entries.values() for entry in of_pour)
     return {

@@ -82,6 +82,11 @@ def kinds(grout_kind: str, cautions: Mapping[str, str]) -> dict[str, Any]:
     }
 
 
+def number(name: str, label: str, limit_key: str, *, required: bool = True) -> dict[str, Any]:
+    """A number as a phone asks for it, with its limits and units."""
+    return _slot(Slot(name, label, SlotKind.NUMBER, limit_key, required=required))
+
+
 def _slot(slot: Slot) -> dict[str, Any]:
     told: dict[str, Any] = {
         "name": slot.name,

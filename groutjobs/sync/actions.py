@@ -31,11 +31,11 @@ def accept_by_hand(*, op: PhoneOp, by: User, reason: str) -> PhoneOp:
     writer = entering.writer_of(read, device)
     try:
         with transaction.atomic():
-            entry = entering.enter(read, row.pour, device, writer, vouched_by=by)
+            entering.enter(read, row.pour, device, writer, vouched_by=by)
     except (Unusable, OutOfRange) as error:
         raise NotAllowed(f"It cannot stand in the log as it is: {error}. Enter it at the desk instead.") from error
     rule(row, OpStatus.ACCEPTED, reason.strip(), by)
-    entering.keep_photos(entry)
+    entering.keep_photos(read, row.pour, writer.person)
     release_held(row.pour)
     return row
 

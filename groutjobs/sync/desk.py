@@ -11,11 +11,12 @@ from django.http import HttpRequest
 
 from groutjobs.accounts.models import Device
 from groutjobs.equipment.models import Site
-from groutjobs.errors import NotAllowed
+from groutjobs.errors import NotAllowed, OutOfRange, Unusable
 from groutjobs.fields import quoted
 from groutjobs.pours.bodies import BODIES, Slot, SlotKind, number_shown, title_of
 from groutjobs.sync.models import DeviceContact, OpStatus, PhoneOp
-from groutjobs.sync.ops import read_op
+from groutjobs.sync.ops import Op, read_op
+from groutjobs.sync.takers import TAKERS, Taker
 
 
 @dataclass(frozen=True)
@@ -33,10 +34,10 @@ class Shown:
 def shown(op: PhoneOp, system: str) -> Shown:
     """An op from with_status() in words; a kind that this server does not know is shown as it came."""
     read = read_op(op.text)
-    known = read.kind in BODIES
+    known, taker = read.kind in BODIES, TAKERS.get(read.kind)
     labels = {slot.name: slot for slot in BODIES[read.kind]} if known else {}
-    values = []
-    for name, value in read.body.items():
+    values = _words_of_taker(taker, read, system) if taker else []
+    for name, value in read.body.items() if not taker else ():
         slot = labels.get(name)
         if name in {"as_entered", "blobs"}:
             continue
@@ -47,12 +48,20 @@ def shown(op: PhoneOp, system: str) -> Shown:
     happened_at = read.clock.corrected(read.happened_at) if read.happened_at else None
     return Shown(
         op=op,
-        title=title_of(read.kind) if known else f"Unknown kind {quoted(read.kind)}",
+        title=taker.title if taker else title_of(read.kind) if known else f"Unknown kind {quoted(read.kind)}",
         status=str(OpStatus(getattr(op, "now", op.status)).label),
         values=tuple(values),
         happened_at=happened_at,
         grade=read.clock.grade,
     )
+
+
+def _words_of_taker(taker: Taker, read: Op, system: str) -> list[tuple[str, str]]:
+    """Its values in words; as they came where they fit no form."""
+    try:
+        return taker.words(read, system)
+    except (Unusable, OutOfRange):
+        return [(name, str(value)[:300]) for name, value in read.body.items() if name != "blobs"]
 
 
 def _words(slot: Slot, value: Any, system: str) -> str:

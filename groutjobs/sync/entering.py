@@ -14,8 +14,10 @@ from groutjobs.pours.actions import add_entry, add_photo_of_phone
 from groutjobs.pours.models import PhotoOriginal, Pour, PourEntry
 from groutjobs.pours.photos import SOURCE
 from groutjobs.sync import blobs
-from groutjobs.sync.models import Blob, OpBlob
-from groutjobs.sync.ops import NO_PROOF, Op
+from groutjobs.sync.models import Blob, OpStatus, PhoneOp
+from groutjobs.sync.ops import NO_PROOF, Op, read_op
+from groutjobs.sync.queries import with_status
+from groutjobs.sync.takers import TAKERS, Arrived, known_elsewhere
 
 PROVEN, BY_HAND = "shift_key", "by_hand"
 AHEAD_MIN = 5.0
@@ -79,17 +81,20 @@ def lacking(op: Op) -> set[str]:
     """What the op builds on and is in no pour log yet."""
     wanted = {*op.deps, *([op.replaces] if op.replaces else [])}
     known = set(PourEntry.objects.filter(pk__in=wanted).values_list("pk", flat=True)) if wanted else set()
-    return {str(one) for one in wanted - known}
+    return {str(one) for one in wanted - known - known_elsewhere(wanted - known)}
 
 
-def enter(op: Op, pour: Pour, device: Device, writer: Writer, vouched_by: User | None = None) -> PourEntry:
+def enter(op: Op, pour: Pour, device: Device, writer: Writer, vouched_by: User | None = None) -> None:
     """Make the entry, with the id of the op. NotAllowed, Unusable or OutOfRange where a rule of the log forbids it."""
     if writer.person is None or op.happened_at is None or op.entered_at is None:
         raise Unusable("entry", "names no known person or no time", source=SOURCE)
+    if taker := TAKERS.get(op.kind):
+        taker.enter(Arrived(op, pour, writer.person, _how(op, device, writer, vouched_by), vouched_by))
+        return
     replaces = PourEntry.objects.filter(pk=op.replaces).first() if op.replaces else None
     if op.replaces and replaces is None:
         raise Unusable("correction", "names an entry that is not in this pour log", source=SOURCE)
-    return add_entry(
+    add_entry(
         pour=pour,
         kind=op.kind,
         body={name: value for name, value in op.body.items() if name != "blobs" or value},
@@ -129,31 +134,33 @@ def try_to_enter(op: Op, pour: Pour, device: Device, writer: Writer) -> Doubt | 
     """Make the entry; what forbids it comes back as a doubt, and nothing of the try stays."""
     try:
         with transaction.atomic():
-            entry = enter(op, pour, device, writer)
+            enter(op, pour, device, writer)
     except NotAllowed as error:
         return Doubt("not_allowed", str(error))
     except (Unusable, OutOfRange) as error:
         return Doubt("unusable", str(error))
-    keep_photos(entry)
+    keep_photos(op, pour, writer.person)
     return None
 
 
-def keep_photos(entry: PourEntry) -> None:
-    """Make photographs of the pictures that this entry names and that have come; a damaged one is left out."""
-    named = entry.body.get("blobs", [])
-    if not named:
+def keep_photos(op: Op, pour: Pour, by: User | None) -> None:
+    """Make photographs of the pictures that this op names and that have come; a damaged one is left out."""
+    named = [blob for blob in op.body.get("blobs", []) if isinstance(blob, str)]
+    if not named or by is None:
         return
-    kept = set(PhotoOriginal.objects.filter(pour=entry.pour_id, sha256__in=named).values_list("sha256", flat=True))
+    kept = set(PhotoOriginal.objects.filter(pour=pour, sha256__in=named).values_list("sha256", flat=True))
     for blob in Blob.objects.filter(sha256__in=set(named) - kept):
         try:
             with transaction.atomic():
                 content = blobs.path_of(blob.sha256).read_bytes()
-                add_photo_of_phone(pour=entry.pour, content=content, sha256=blob.sha256, by=entry.author)
+                add_photo_of_phone(pour=pour, content=content, sha256=blob.sha256, by=by)
         except (Unusable, OutOfRange, FileNotFoundError):
             continue
 
 
-def entries_naming(sha256: str) -> list[PourEntry]:
-    """Entries of phones that name this picture."""
-    ops = OpBlob.objects.filter(sha256=sha256).values("op_id")
-    return list(PourEntry.objects.filter(pk__in=ops).select_related("pour__plan__machine", "author"))
+def keep_picture_of_ops(sha256: str) -> None:
+    """Make a photograph of this picture for each pour in which an op that was entered names it."""
+    named = PhoneOp.objects.filter(blob_names__sha256=sha256).select_related("pour__plan__machine", "author")
+    for row in with_status(named).filter(now=OpStatus.ACCEPTED):
+        if row.pour is not None:
+            keep_photos(read_op(row.text), row.pour, row.author)

@@ -18,6 +18,7 @@ from groutjobs.pours.models import Pour, PourEntry, PourState
 from groutjobs.pours.queries import log_of, lots_of, open_pours, pour_whole
 from groutjobs.sync.models import Blob, PhoneOp
 from groutjobs.sync.queries import phones_of, waiting_ops
+from groutjobs.sync.takers import TOLD
 
 RECENT_DAYS = 45
 """A pour stays so long on phones: its last hold points are answered when the grout has cured [GROUTJOBS]."""
@@ -115,7 +116,7 @@ def _waiting(op: Any) -> dict[str, Any]:
 def whole(pour: Pour) -> dict[str, Any]:
     """One pour with everything that a phone needs without signal."""
     site, lots = pour.plan.machine.site, lots_of(pour)
-    basis, log = basis_of(pour.plan, lots), log_of(pour)
+    basis, log = basis_of(pour.plan, lots), log_of(pour, lots={pour.plan.data_sheet.grout_system_id: lots})
     return {
         "record_id": pour.pk,
         "label": str(pour),
@@ -137,4 +138,5 @@ def whole(pour: Pour) -> dict[str, Any]:
         "kinds": told.kinds(basis.grout_kind, cautions_of(basis.grout_kind)),
         "rules": told.RULES,
         "log": log_since(pour, 0, log),
+        **{name: part(pour) for name, part in TOLD.items()},
     }

@@ -129,8 +129,7 @@ def blob(request: HttpRequest, sha256: str) -> HttpResponse:
 
 def _keep_picture(device: Any, sha256: str, content: bytes) -> bool:
     is_new = keep_blob(device=device, sha256=sha256, content=content)
-    for entry in entering.entries_naming(sha256):
-        entering.keep_photos(entry)
+    entering.keep_picture_of_ops(sha256)
     return is_new
 
 
@@ -148,7 +147,8 @@ def record(request: HttpRequest, record_id: int) -> HttpResponse:
 
 @for_devices("GET")
 def record_snapshot(request: HttpRequest, record_id: int) -> HttpResponse:
-    return fresh_or_304(request, snapshot.whole(_pour(request, record_id)))
+    geometry = ("plan__machine__foundation", "plan__machine__baseplate")
+    return fresh_or_304(request, snapshot.whole(_pour(request, record_id, *geometry)))
 
 
 @for_devices("GET")
@@ -156,8 +156,9 @@ def people(request: HttpRequest) -> HttpResponse:
     return answer({"people": snapshot.people(device_of(request).site_id)})
 
 
-def _pour(request: HttpRequest, record_id: int) -> Pour:
-    pour = pour_whole().filter(pk=record_id, plan__machine__site=device_of(request).site_id).first()
+def _pour(request: HttpRequest, record_id: int, *with_it: str) -> Pour:
+    rows = pour_whole().select_related(*with_it) if with_it else pour_whole()
+    pour = rows.filter(pk=record_id, plan__machine__site=device_of(request).site_id).first()
     if pour is None:
         raise Stop("record_unknown", 404, "this site has no such pour")
     return pour

@@ -166,7 +166,13 @@ def _inspection(row: CureInspection) -> dict[str, Any]:
     return columns(row) | {
         "made_by": row.made_by.name,
         "kind_words": row.get_kind_display(),
-        "verdict_words": row.get_verdict_display(),
+        "verdict": row.standing_verdict.value,
+        "verdict_words": str(row.standing_verdict.label),
+        "decisions": [
+            columns(one)
+            | {"by": one.by.name, "verdict_words": one.get_verdict_display(), "course_words": one.get_course_display()}
+            for one in row.decisions.all()
+        ],
     }
 
 

@@ -153,7 +153,11 @@ def inspections(job: Standing) -> list[Finding]:
                 _finding(Level.BLOCKER, f"no_{kind.value}", words, Role.INSPECTOR, "Enter it under Inspections.")
             )
             continue
-        if row.verdict == Verdict.REFUSED:
+        if row.standing_verdict == Verdict.OPEN:
+            words = f"{kind.label} of {row.made_at:%Y-%m-%d} came from a phone and is not judged yet."
+            hint = "Open it under Inspections and give the verdict."
+            found.append(_finding(Level.BLOCKER, f"open_{kind.value}", words, Role.ENGINEER, hint))
+        if row.standing_verdict == Verdict.REFUSED:
             words = f"{kind.label} of {row.made_at:%Y-%m-%d} is not accepted."
             hint = "Repair and inspect again; the new inspection replaces this one and both stay on record."
             found.append(_finding(Level.BLOCKER, f"refused_{kind.value}", words, Role.INSPECTOR, hint))
@@ -178,9 +182,9 @@ def accepted_against(job: Standing) -> list[Finding]:
     plan = job.pour.plan
     judged = [(f"The plan, revision {plan.revision}, was approved although", plan.result, plan.approval_note, "plan")]
     judged += [
-        (f"{row.get_kind_display()} was accepted although", row.result, row.remarks, row.kind)
+        (f"{row.get_kind_display()} was accepted although", row.result, _grounds(row), row.kind)
         for row in job.inspections
-        if row.verdict == Verdict.ACCEPTED
+        if row.standing_verdict == Verdict.ACCEPTED
     ]
     return [
         _finding(
@@ -194,6 +198,11 @@ def accepted_against(job: Standing) -> list[Finding]:
         for stored in _stored_findings(result, job.system)
         if stored["level"] == Level.BLOCKER
     ]
+
+
+def _grounds(row: CureInspection) -> str:
+    last = row.last_decision
+    return last.grounds if last else row.remarks
 
 
 def _stored_findings(result: dict[str, Any], system: str) -> list[dict[str, Any]]:

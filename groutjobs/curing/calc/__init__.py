@@ -9,6 +9,7 @@ from groutjobs.curing.calc.bolts import (
     default_target,
     friction_names,
     order_of,
+    passes_of,
 )
 from groutjobs.curing.calc.cure import cure_state
 from groutjobs.curing.calc.inputs import (
@@ -22,19 +23,31 @@ from groutjobs.curing.calc.inputs import (
 from groutjobs.curing.calc.judgement import calibration_findings, too_early_findings, with_more
 from groutjobs.curing.calc.level import OCCASIONS, level_result
 from groutjobs.curing.calc.sounding import DEFAULTS as SOUNDING_DEFAULTS
-from groutjobs.curing.calc.sounding import HOLLOW, NOT_REACHED, SOLID, SPACINGS_MM, sounding_result
+from groutjobs.curing.calc.sounding import (
+    FREE,
+    HOLLOW,
+    NOT_REACHED,
+    SOLID,
+    SOUNDS,
+    SPACINGS_MM,
+    UNSURE,
+    sounding_result,
+)
 from groutjobs.engineering.bolting import BOLT_TENSION_CAUTION
 
 __all__ = [
     "BOLT_TENSION_CAUTION",
+    "FREE",
     "HOLLOW",
     "NOT_REACHED",
     "OCCASIONS",
     "SOLID",
     "SOUNDING_DEFAULTS",
+    "SOUNDS",
     "SPACINGS_MM",
     "STRETCH",
     "TORQUE",
+    "UNSURE",
     "VALUE_OF",
     "bolt_targets",
     "bolts_inputs",
@@ -48,6 +61,7 @@ __all__ = [
     "level_points",
     "level_result",
     "order_of",
+    "passes_of",
     "sounding_inputs",
     "sounding_result",
     "tap_points",

@@ -63,6 +63,11 @@ def bolt_targets(bolts: Sequence[dict[str, Any]], friction_name: str, target_mpa
     return [_target(bolt, friction, target_mpa) | {"turn": order.get(bolt["label"])} for bolt in bolts]
 
 
+def passes_of(target_value: float) -> list[dict[str, float]]:
+    """What to set at each pass for a full value: 30, 70 and 100 % of it."""
+    return [{"share_ratio": share, "value": share * target_value} for share in PASS_SHARES]
+
+
 def order_of(bolts: Sequence[dict[str, Any]]) -> dict[str, int]:
     """Label → number in the order of tightening; empty where no order can be told."""
     places = [BoltPlace(name=bolt["label"], x_mm=bolt["x_mm"], y_mm=bolt["y_mm"]) for bolt in bolts]
@@ -130,7 +135,7 @@ def _reached(bolt: dict[str, Any], target: dict[str, Any], inputs: dict[str, Any
         "target_value": target[name],
         "problem": target["problem"],
     }
-    if target["target_kn"] is None:
+    if target["target_kn"] is None or bolt[name] is None:
         return row | dict.fromkeys(
             ("tension_low_kn", "tension_usual_kn", "tension_high_kn", "stress_mpa", "yield_ratio")
         )
@@ -163,10 +168,14 @@ def _findings(rows: list[dict[str, Any]], inputs: dict[str, Any], bearing_kpa: f
         *_grouped(found),
         *bearing_findings(bearing_kpa, system=system),
         *_manner_findings(inputs),
+        *_round_findings(inputs),
     ]
 
 
 def _row_findings(row: dict[str, Any], system: str) -> list[Finding]:
+    if row["value"] is None:
+        words = "it was not tightened to the end: its last value is missing."
+        return [_finding("missing", words, "GROUTJOBS", "Tighten it, and record the whole round again.", Level.BLOCKER)]
     if row["problem"]:
         return [_finding("thread", row["problem"], "ASMEB1.1", "Correct the thread of the bolt on the Machine sheet.")]
     grade: Grade | None = grades().get(row["grade"])
@@ -196,8 +205,23 @@ def _manner_findings(inputs: dict[str, Any]) -> list[Finding]:
     return found
 
 
-def _finding(code: str, message: str, source: str, hint: str) -> Finding:
-    return Finding(level=Level.WARNING, code=f"bolts.{code}", message=message, source=source, hint=hint)
+def _round_findings(inputs: dict[str, Any]) -> list[Finding]:
+    """Bolts that a pass left out, for passes entered bolt by bolt."""
+    labels = [bolt["label"] for bolt in inputs["bolts"]]
+    found = []
+    for one in inputs.get("rounds", ())[:-1]:
+        done = {value["label"] for value in one["values"]}
+        if missing := [label for label in labels if label not in done]:
+            words = f"The pass at {one['share_ratio']:.0%} left out {', '.join(missing)}."
+            found.append(_finding("pass_missing", words, "PRACTICE", "Go round once more at the full value."))
+    if inputs.get("final_round") is False:
+        words = "The final round, bolt by bolt at the full value, was not made."
+        found.append(_finding("final_round", words, "PRACTICE", "Go round once; no nut may turn."))
+    return found
+
+
+def _finding(code: str, message: str, source: str, hint: str, level: Level = Level.WARNING) -> Finding:
+    return Finding(level=level, code=f"bolts.{code}", message=message, source=source, hint=hint)
 
 
 def _grouped(found: list[tuple[str, Finding]]) -> list[Finding]:

@@ -38,8 +38,10 @@ def bolts_inputs(pour: Pour, rows: dict[str, Any], hollow_m2: float) -> dict[str
     machine = pour.plan.machine
     value_of = {row["label"]: row for row in rows["values"]}
     drawing = drawing_of(machine)
+    bolts = bolts_of(machine)
+    _require_known({bolt["label"] for bolt in bolts}, rows)
     return rows | {
-        "bolts": [bolt | _value(bolt["label"], value_of) for bolt in bolts_of(machine)],
+        "bolts": [bolt | _value(bolt["label"], value_of, rows["method"]) for bolt in bolts],
         "weight_kn": machine.mass_kg * STANDARD_GRAVITY_M_S2 / 1000.0,
         "contact_area_m2": sum(_area_m2(region.outline) for region in drawing.compartments) - hollow_m2,
         "hollow_m2": hollow_m2,
@@ -47,10 +49,19 @@ def bolts_inputs(pour: Pour, rows: dict[str, Any], hollow_m2: float) -> dict[str
     }
 
 
-def _value(label: str, value_of: dict[str, dict[str, Any]]) -> dict[str, Any]:
-    if label not in value_of:
-        raise Unusable(f"bolt {label}", "its value is missing", source="GROUTJOBS")
-    return {name: value for name, value in value_of[label].items() if name != "label"}
+def _value(label: str, value_of: dict[str, dict[str, Any]], method: str) -> dict[str, Any]:
+    """What was entered for a bolt; None where it was not tightened to the end."""
+    row = value_of.get(label, {f"{method}_{'nm' if method == 'torque' else 'mm'}": None, "entered": None})
+    return {name: value for name, value in row.items() if name != "label"}
+
+
+def _require_known(known: set[str], rows: dict[str, Any]) -> None:
+    named = [row["label"] for row in rows["values"]]
+    named += [value["label"] for one in rows.get("rounds", ()) for value in one["values"]]
+    if not known:
+        raise Unusable("bolts", "no anchor bolt is entered on the Machine sheet", source="GROUTJOBS")
+    if strange := sorted(set(named) - known):
+        raise Unusable(f"bolt {strange[0]}", "the machine has no such anchor bolt", source="GROUTJOBS")
 
 
 def _area_m2(outline: tuple[Point, ...]) -> float:

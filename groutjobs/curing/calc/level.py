@@ -7,6 +7,7 @@ import numpy as np
 from groutjobs import units
 from groutjobs.curing.calc.judgement import judged
 from groutjobs.engineering.jackscrews import FLATS_PER_TURN, Correction, Jackscrew, Target, jackscrew_moves
+from groutjobs.engineering.level_change import LevelChange, level_change
 from groutjobs.engineering.levelling import LevelLimit, LevelSurvey, level_findings, level_survey
 from groutjobs.errors import GroutJobsError, Unusable
 
@@ -32,7 +33,12 @@ def level_result(inputs: dict[str, Any]) -> dict[str, Any]:
         source=inputs["limit_source"],
     )
     found = {system: level_findings(survey, limit, system=system) for system in (units.METRIC, units.US)}
-    return judged(found, ["GUM", inputs["limit_source"]]) | _survey_json(survey, points) | _turns(survey, inputs)
+    return (
+        judged(found, ["GUM", inputs["limit_source"]])
+        | _survey_json(survey, points)
+        | _turns(survey, inputs)
+        | {"change": change_of(inputs)}
+    )
 
 
 def _survey_json(survey: LevelSurvey, points: list[dict[str, Any]]) -> dict[str, Any]:
@@ -89,3 +95,42 @@ def _correction(survey: LevelSurvey, inputs: dict[str, Any]) -> Correction:
                 raise Unusable(f"jackscrew {screw['name']}", f"no {words} is entered", source="GROUTJOBS")
         screws.append(Jackscrew(**screw))
     return jackscrew_moves(survey.plane, screws, Target(min_gap_mm=inputs["min_gap_mm"]))
+
+
+def change_of(inputs: dict[str, Any]) -> dict[str, Any] | None:
+    """What moved since the survey that this one replaces; None where there is none, a note where it cannot be told."""
+    before = inputs.get("before")
+    if before is None:
+        return None
+    old = {(point["label"], point["x_mm"], point["y_mm"]): point["reading_mm"] for point in before["points"]}
+    both = [point for point in inputs["points"] if (point["label"], point["x_mm"], point["y_mm"]) in old]
+    head = {"since": before["made_at"], "inspection_id": before["id"]}
+    names = [point["label"] for point in inputs["points"]]
+    head["left_out"] = [name for name in names if name not in {point["label"] for point in both}]
+    x_mm, y_mm, after = (np.array([point[name] for point in both]) for name in ("x_mm", "y_mm", "reading_mm"))
+    earlier = np.array([old[point["label"], point["x_mm"], point["y_mm"]] for point in both])
+    try:
+        change = level_change(
+            x_mm, y_mm, earlier, after,
+            before_resolution_mm=before["resolution_mm"], after_resolution_mm=inputs["resolution_mm"],
+        )  # fmt: skip
+    except GroutJobsError as error:
+        return head | {"note": f"What moved since then is not worked out. {error}"}
+    return head | {"note": ""} | _change_json(change, both)
+
+
+def _change_json(change: LevelChange, points: list[dict[str, Any]]) -> dict[str, Any]:
+    numbers = ("rise_sd_mm", "mean_rise_mm", "shape_sd_mm", "tilt_along_mm_m", "tilt_across_mm_m")
+    return {name: getattr(change, name) for name in (*numbers, "tilt_along_sd_mm_m", "tilt_across_sd_mm_m")} | {
+        "points": [
+            {
+                "label": point["label"],
+                "x_mm": point["x_mm"],
+                "y_mm": point["y_mm"],
+                "rise_mm": float(change.rise_mm[number]),
+                "shape_mm": float(change.shape_mm[number]),
+                "is_sure": change.is_sure(number),
+            }
+            for number, point in enumerate(points)
+        ]
+    }

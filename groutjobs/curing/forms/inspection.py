@@ -39,7 +39,7 @@ class InspectionForm(SheetForm):
     calibration_due_on = DayField(label="Its calibration is due on", required=False)
     verdict = PickField(
         label="Verdict",
-        choices=[("", "not yet: work it out first"), *Verdict.choices],
+        choices=[("", "not yet: work it out first"), *[pair for pair in Verdict.choices if pair[0] != Verdict.OPEN]],
         help_text="Yours. The program only suggests; you sign what you saw.",
     )
     remarks = TextField(
@@ -155,6 +155,7 @@ class InspectionForm(SheetForm):
                     made_at=given["made_at"],
                     instrument=given["instrument"],
                     due_on=given["calibration_due_on"],
+                    before=self.counts,
                 )
             except (OutOfRange, Unusable, NotConverged) as error:
                 self.refuse(error)
