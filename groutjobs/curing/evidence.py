@@ -88,8 +88,8 @@ def _inspection(row: CureInspection) -> dict[str, Any]:
         "kind": row.kind,
         "kind_words": row.get_kind_display(),
         "made_at": row.made_at.isoformat(),
-        "verdict": row.verdict,
-        "verdict_words": row.get_verdict_display(),
+        "verdict": row.standing_verdict.value,
+        "verdict_words": str(row.standing_verdict.label),
     }
 
 

@@ -8,8 +8,11 @@ from django.utils import timezone
 
 from groutjobs import units
 from groutjobs.curing import calc
+from groutjobs.curing.calc import after
 from groutjobs.curing.calc.inputs import bolts_inputs, level_inputs, sounding_inputs
 from groutjobs.curing.models import CureInspection, CureReading, InspectionKind, Probe, ReadingImport
+from groutjobs.curing.release_models import MilestoneRelease
+from groutjobs.findings import Finding
 from groutjobs.pours.models import Pour
 from groutjobs.pours.queries import pour_whole
 from groutjobs.weather.queries import latest_forecast
@@ -122,9 +125,11 @@ def worked_out(
     `before` is the inspection that this one replaces: what changed since then is part of the result. Raises OutOfRange
     or Unusable where the rows cannot be used.
     """
-    if before is not None and kind != InspectionKind.BOLTS:
+    if before is not None and kind in {InspectionKind.LEVEL, InspectionKind.SOUNDING}:
         rows = rows | {"before": _before(before)}
     more = calc.calibration_findings(instrument, due_on, made_at.astimezone(pour.plan.machine.site.tz).date())
+    if kind in after.KINDS_AFTER:
+        return _worked_out_after(pour, kind, rows, more)
     if kind == InspectionKind.LEVEL:
         inputs = level_inputs(pour, rows)
         result = calc.level_result(inputs)
@@ -135,9 +140,26 @@ def worked_out(
         sounded = effective_inspections(pour).get(InspectionKind.SOUNDING)
         inputs = bolts_inputs(pour, rows, sounded.result["hollow_m2"] if sounded else 0.0)
         result = calc.bolts_result(inputs)
-        tension = [item for item in cure_of(pour)["milestones"] if item["code"] == "tension"]
+        cure = cure_of(pour)
+        tension = [item for item in cure["milestones"] if item["code"] == "tension"]
         more += calc.too_early_findings(tension[0] if tension else None, made_at)
+        more += after.release_findings(kind, released_codes(pour), cure)
     return inputs, calc.with_more(result, more)
+
+
+def released_codes(pour: Pour) -> frozenset[str]:
+    """Codes of the milestones that are released and not taken back; one query."""
+    rows = MilestoneRelease.objects.filter(pour=pour, withdrawal=None)
+    return frozenset(rows.values_list("milestone", flat=True))
+
+
+def _worked_out_after(
+    pour: Pour, kind: str, rows: dict[str, Any], more: list[Finding]
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    cure, released = cure_of(pour), released_codes(pour)
+    inputs = after.after_inputs(pour, kind, rows, effective_inspections(pour), cure, released)
+    result = after.after_result(kind, inputs)
+    return inputs, calc.with_more(result, [*more, *after.release_findings(kind, released, cure)])
 
 
 def _before(row: CureInspection) -> dict[str, Any]:

@@ -84,7 +84,7 @@ class ProofForm(SheetForm):
         field = self.fields["dealt_by"]
         assert isinstance(field, RowPickField)  # noqa: S101
         field.queryset = people
-        field.label_from_instance = lambda person: person.name  # type: ignore[method-assign]
+        field.label_from_instance = _name  # type: ignore[method-assign]
         self.entries = {str(row.pk): row for row in entries}
         self.inspections = {str(row.pk): row for row in inspections}
         zone = kwargs.get("zone", "UTC")
@@ -126,6 +126,10 @@ class FilterForm(SheetForm):
     )
     disposition = PickField(label="Disposition", required=False, choices=[("", "any"), *Disposition.choices])
     words = TextField(label="Tag, number or words", max_length=60, required=False)
+
+
+def _name(obj: Any) -> str:
+    return str(obj.name)
 
 
 def _there(moment: Any, zone: str) -> str:

@@ -16,9 +16,16 @@ from groutjobs.pours.photos import path_of
 from groutjobs.sync.models import PhoneOp
 from groutjobs.sync.queries import phones_of, waiting_ops
 from groutjobs.turnover.gathering import Standing, standing_of
+from groutjobs.turnover.readiness_after import nonconformances, reading_instruments, releases, samples
 from groutjobs.turnover.type_cover import uncovered
 
-NEVER_ACCEPTED = ("turnover.not_declared", "turnover.photo_lost", "turnover.entry.conflict", "turnover.phone_")
+NEVER_ACCEPTED = (
+    "turnover.not_declared",
+    "turnover.photo_lost",
+    "turnover.entry.conflict",
+    "turnover.phone_",
+    "turnover.nonconformance_undecided",
+)
 """Codes, by their beginning, that no reason makes acceptable: they are settled on the record itself."""
 SOURCE = "GROUTJOBS"
 ROLE_OF_WORD = {role.label: role for role in Role}
@@ -253,6 +260,10 @@ RULES: tuple[Callable[[Standing], list[Finding]], ...] = (
     phones,
     milestones,
     inspections,
+    nonconformances,
+    releases,
+    samples,
+    reading_instruments,
     accepted_against,
     photos,
     printable,

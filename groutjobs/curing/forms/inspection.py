@@ -11,10 +11,11 @@ from groutjobs.curing.models import CureInspection, InspectionKind, Verdict
 from groutjobs.curing.queries import effective_inspections, worked_out
 from groutjobs.errors import NotConverged, OutOfRange, Unusable
 from groutjobs.fields import DayField, PickField, Quantity, QuantityField, SheetForm, TextField, WhenField
-from groutjobs.instruments.models import InstrumentKind
+from groutjobs.instruments.models import Instrument, InstrumentKind
 from groutjobs.instruments.queries import instruments_in_use, standing_on
 from groutjobs.pours.models import Pour
 
+BY_EYE = "none needed, by eye"
 INSTRUMENTS_FOR = {
     InspectionKind.LEVEL: (InstrumentKind.LEVEL,),
     InspectionKind.SOUNDING: (InstrumentKind.HAMMER,),
@@ -30,6 +31,7 @@ class InspectionForm(SheetForm):
 
     kind = InspectionKind.LEVEL
     heading = ""
+    needs_instrument = True
 
     made_at = WhenField(label="Made at")
     made_with = PickField(label="Instrument", required=False, choices=[])
@@ -57,6 +59,9 @@ class InspectionForm(SheetForm):
         self.result: dict[str, Any] | None = None
         self.inputs: dict[str, Any] | None = None
         super().__init__(*args, **kwargs)
+        if not self.needs_instrument:
+            for name in ("made_with", "instrument", "calibration_due_on"):
+                del self.fields[name]
         self.only_work_out = "work_out" in self.data
         self.fields["verdict"].required = not self.only_work_out
         self.initial.setdefault("made_at", now)
@@ -69,6 +74,9 @@ class InspectionForm(SheetForm):
 
     def _offer_instruments(self) -> None:
         """The instruments of the site in use, those that fit this inspection first, with how each is calibrated."""
+        self.instruments: dict[str, Instrument] = {}
+        if not self.needs_instrument:
+            return
         site, fitting = self.pour.plan.machine.site, INSTRUMENTS_FOR.get(self.kind, ())
         rows = sorted(instruments_in_use(site), key=lambda row: row.kind not in fitting)
         self.instruments = {str(row.pk): row for row in rows}
@@ -79,6 +87,8 @@ class InspectionForm(SheetForm):
         field.choices = [("", "not in the list: written below"), *named]
 
     def _start_with_instrument(self, counts: CureInspection) -> None:
+        if not self.needs_instrument:
+            return
         if str(counts.made_with_id) in self.instruments:
             self.initial.setdefault("made_with", str(counts.made_with_id))
             return
@@ -87,6 +97,11 @@ class InspectionForm(SheetForm):
 
     def _fill_instrument(self, given: dict[str, Any]) -> None:
         """Name and due date from the list, else as written; what is missing is said on its field."""
+        if not self.needs_instrument:
+            if given.get("made_at") is not None:
+                day = given["made_at"].astimezone(self.pour.plan.machine.site.tz).date()
+                given |= {"instrument": BY_EYE, "calibration_due_on": day, "made_with": ""}
+            return
         chosen = self.instruments.get(given.get("made_with") or "")
         if chosen is not None and given.get("made_at") is not None:
             day = given["made_at"].astimezone(self.pour.plan.machine.site.tz).date()
