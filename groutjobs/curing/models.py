@@ -183,6 +183,8 @@ class CureInspection(AuditedRow):
     @property
     def is_calibrated_kind(self) -> bool:
         """Whether a due date of calibration says anything: sheets filled in by eye carry the day they were made."""
+        if self.made_with is not None and not self.made_with.needs_calibration:
+            return False
         return self.kind not in {InspectionKind.JACKSCREWS, InspectionKind.HANDOVER}
 
     @property

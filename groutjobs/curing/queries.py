@@ -71,7 +71,7 @@ def latest_readings(pour: Pour, count: int = 12) -> list[CureReading]:
 def chain_of(pour: Pour) -> QuerySet[CureInspection]:
     """All inspections of a pour, the newest of each kind first; `replaced_by` is set where one no longer counts."""
     rows = CureInspection.objects.filter(pour=pour).select_related(
-        "made_by", "replaced_by", "pour__plan__machine__site"
+        "made_by", "made_with", "replaced_by", "pour__plan__machine__site"
     )
     rows = rows.prefetch_related("decisions__by")
     return rows.order_by("kind", "-pk")

@@ -30,7 +30,7 @@ def samples_picture(cure: dict[str, Any], results: list[SampleResult], system: s
         *_frame(longest_h, highest, at, system),
         svg.polyline(line, fill="none", stroke=svg.INK, stroke_width=2.5),
     ]
-    pieces += [_mark(at(age_h, row.strength_mpa), row) for age_h, row in placed]
+    pieces += [_mark(at(age_h, row.strength_mpa), row, number) for number, (age_h, row) in enumerate(placed)]
     for mpa in sorted(set(needed)):
         (x1, y), (x2, _) = at(0, mpa), at(longest_h, mpa)
         pieces.append(svg.line((x1, y), (x2, y), stroke=svg.INK, stroke_width=1.2, stroke_dasharray="8 5"))
@@ -45,14 +45,15 @@ def _strength(curve: dict[str, float], age_h: float) -> float:
     return curve["ultimate_mpa"] * math.exp(-math.pow(curve["time_h"] / age_h, curve["shape"]))
 
 
-def _mark(at: tuple[float, float], row: SampleResult) -> str:
+def _mark(at: tuple[float, float], row: SampleResult, number: int) -> str:
+    """A sign with the first word of the specimen; neighbours stand aside so that names do not lie on each other."""
     x, y = at
     if row.verdict == Verdict.ACCEPTED:
         sign = svg.circle(x, y, 7, fill=svg.PAPER, stroke=svg.INK, stroke_width=2.5)
     else:
         sign = svg.line((x - 7, y - 7), (x + 7, y + 7), stroke=svg.INK, stroke_width=3)
         sign += svg.line((x - 7, y + 7), (x + 7, y - 7), stroke=svg.INK, stroke_width=3)
-    return sign + svg.text(x + 12, y + 6, row.specimen, size=SIZE)
+    return sign + svg.text(x + 14 + 22 * (number % 3), y + 6, row.specimen.split()[0], size=SIZE)
 
 
 def _frame(longest_h: float, highest: float, at: Any, system: str) -> list[str]:

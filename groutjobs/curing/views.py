@@ -153,7 +153,9 @@ def inspection_list(request: HttpRequest, pour_id: int) -> HttpResponse:
 
 @allowed(read=EVERY_ROLE)
 def inspection_detail(request: HttpRequest, inspection_id: int) -> HttpResponse:
-    rows = CureInspection.objects.select_related("pour__plan__machine__site", "made_by", "replaces", "replaced_by")
+    rows = CureInspection.objects.select_related(
+        "pour__plan__machine__site", "made_by", "made_with", "replaces", "replaced_by"
+    )
     row = row_or_404(request, rows, pk=inspection_id)
     context = {
         **_of(row.pour),

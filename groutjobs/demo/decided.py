@@ -51,15 +51,9 @@ def add_instruments(site: Any, people: dict[str, Any], today: dt.date) -> dict[s
     return found
 
 
-def cast_sample(crew: Crew) -> PourEntry:
-    label = f"{crew.pour.plan.machine.tag}-1"
-    return crew.enter(
-        EntryKind.SAMPLE, "inspector", {"label": label, "batch": 1, "kept": "on the block, under the cover"}
-    )
-
-
-def break_samples(crew: Crew, entry: PourEntry, at: dt.datetime, loads_kn: tuple[float, ...]) -> None:
-    """Cubes of 50 mm that lay beside the pour."""
+def break_samples(crew: Crew, at: dt.datetime, loads_kn: tuple[float, ...]) -> None:
+    """Cubes of 50 mm of the first sample of the log, that lay beside the pour."""
+    entry = PourEntry.objects.filter(pour=crew.pour, kind=EntryKind.SAMPLE)[0]
     for number, load_kn in enumerate(loads_kn, 1):
         inputs: dict[str, Any] = {
             "side_mm": 50.0, "width_mm": 50.0, "height_mm": 50.0, "load_kn": load_kn, "reported_mpa": None,

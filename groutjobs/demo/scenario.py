@@ -202,11 +202,10 @@ def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
     if stage == "pouring":
         return
     pouring.correct_first_temperature(crew)
-    sample = decided.cast_sample(crew)
     pouring.declare_complete(crew)
     cured.log_cure(crew, scene.now, 8 if stage == "frozen" else 11)
     if stage in {"frozen", "issued"}:
-        decided.break_samples(crew, sample, _morning(poured_at, 4, 14), (214.0, 221.5, 209.0))
+        decided.break_samples(crew, _morning(poured_at, 4, 14), (214.0, 221.5, 209.0))
         if stage == "issued":
             decided.leak_repaired(crew)
         _finish(scene, crew, stage, _morning(poured_at, 5))

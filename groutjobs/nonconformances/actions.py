@@ -112,8 +112,11 @@ def send_back(*, row: Nonconformance, words: str, by: User) -> Nonconformance:
 @action
 def close(*, row: Nonconformance, words: str, by: User) -> Nonconformance:
     """Close it. Not by the one who made the repair, nor by the one who gave the proof."""
-    as_it_is = row.disposition == Disposition.USE_AS_IS
-    locked = _locked(row, {State.DECIDED, State.PROVEN} if as_it_is else {State.PROVEN}, "closed")
+    locked = _locked(row, {State.DECIDED, State.PROVEN}, "closed")
+    if locked.state == State.DECIDED and locked.disposition in DISPOSITIONS_WITH_PROOF:
+        raise NotAllowed(
+            f"{locked} cannot be closed: the proof of its {locked.get_disposition_display().lower()} lacks."
+        )
     text = _words(words, "what was seen")
     refused = why_not_close(locked, by)
     if refused:

@@ -1,6 +1,7 @@
 """Instruments of a site: adding, calibrating, retiring, and what is due on a day."""
 
 import datetime as dt
+from typing import Any
 
 import pytest
 from django.db import DatabaseError, transaction
@@ -24,11 +25,11 @@ def an_instrument(kind: str = "wrench", serial: str = "2291") -> Instrument:
     return add_instrument(site=site, kind=kind, name="torque wrench", serial=serial, span="", by=by)
 
 
-def calibrated(row: Instrument, on: dt.date, due: dt.date, **more: object) -> Calibration:
+def calibrated(row: Instrument, on: dt.date, due: dt.date, **more: Any) -> Calibration:
     return add_calibration(
         instrument=row, calibrated_on=on, due_on=due, certificate_no="C-1", by_whom="a laboratory", by=row.added_by,
         **more,
-    )  # type: ignore[arg-type]  # fmt: skip
+    )  # fmt: skip
 
 
 def word(row: Instrument, day: dt.date = DAY) -> str:
