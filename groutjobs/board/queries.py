@@ -7,6 +7,7 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.urls import reverse
 from django.utils import timezone
 
+from groutjobs.accounts.models import Device
 from groutjobs.equipment.models import Machine, Site
 from groutjobs.instruments.queries import InstrumentRow, calibrations_due
 from groutjobs.nonconformances.models import Nonconformance
@@ -14,10 +15,13 @@ from groutjobs.nonconformances.queries import open_ones
 from groutjobs.outages.models import ScheduledPour
 from groutjobs.planning.models import PlanState, PourPlan
 from groutjobs.pours.models import Pour, PourState
+from groutjobs.sync.queries import OnPhone, on_phones
 from groutjobs.turnover.models import Meaning, ReportState, TurnoverReport
 from groutjobs.weather.models import Forecast
 
 STALE_FORECAST = dt.timedelta(hours=24)
+LATE_PHONE = dt.timedelta(hours=24)
+"""A phone that holds entries and was not heard of for so long is told in red [GROUTJOBS]."""
 REPORT_STANDS = (ReportState.FROZEN, ReportState.APPROVED, ReportState.ISSUED)
 SIGNERS = {Meaning.PERFORMED: "crew", Meaning.REVIEWED: "an engineer", Meaning.APPROVED: "an approver"}
 
@@ -108,6 +112,21 @@ def _standing_of_report(machine: Machine, report: TurnoverReport) -> Standing:
     missing = next(meaning for meaning in Meaning if meaning not in signed)
     word = f"report frozen, {len(signed)} of 3 signed"
     return Standing(machine, word, "ask", f"Sign: {missing.label.lower()}", url, SIGNERS[missing])
+
+
+@dataclass(frozen=True)
+class HeldBack:
+    """A phone that has made entries which have not come, and whether it was heard of within a day."""
+
+    phone: OnPhone
+    is_late: bool
+
+
+def phones_that_hold(site: Site, at: dt.datetime) -> list[HeldBack]:
+    """Phones of the site that still hold entries, those not heard of for longest first; four queries at most."""
+    held = [one for one in on_phones(Device.objects.filter(site=site)) if one.at_least]
+    held.sort(key=lambda one: one.last_contact_at or one.device.enrolled_at)
+    return [HeldBack(one, at - (one.last_contact_at or one.device.enrolled_at) > LATE_PHONE) for one in held]
 
 
 @dataclass(frozen=True)

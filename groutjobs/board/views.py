@@ -11,11 +11,12 @@ from groutjobs.accounts.access import allowed, may, person, row_or_404, rows_for
 from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD, Role
 from groutjobs.board.forecast_score import score_of
 from groutjobs.board.handbook import LONGEST_SEARCH, chapters, engine_version, found
-from groutjobs.board.queries import machines_with_jobs, site_day, standing_of
+from groutjobs.board.queries import machines_with_jobs, phones_that_hold, site_day, standing_of
 from groutjobs.equipment.models import Site
 from groutjobs.errors import NotAllowed
 from groutjobs.reminders.queries import due_rows, site_duties
 from groutjobs.sources import sources as bibliography
+from groutjobs.sync.actions import DECIDERS
 from groutjobs.weather.queries import learned_spread
 from groutjobs.weather.scoring import LEAST_PAIRS
 from groutjobs.weather.spread_actions import use_score
@@ -36,6 +37,7 @@ def day_sheet(request: HttpRequest) -> HttpResponse:
     due = due_rows(site_duties(site, timezone.now(), person(request).unit_system), timezone.now())
     shown = {"site": site, "sites": sites, "page": page, "finished": finished, "day": site_day(site)}
     shown |= {"due": due[:DUE_SHOWN], "due_count": len(due), "may_say": may(request, site, ROLES_THAT_RECORD)}
+    shown |= {"phones": phones_that_hold(site, timezone.now()), "may_see_phones": may(request, site, DECIDERS)}
     return render(request, "board/day_sheet.html", shown | {"standings": [standing_of(machine) for machine in page]})
 
 

@@ -8,7 +8,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from groutjobs.demo import crewed, cured, decided, hours, pouring
+from groutjobs.demo import crewed, cured, decided, hours, phones, pouring
 from groutjobs.demo.plant import Works, make_machine, make_works, read
 from groutjobs.demo.pouring import Crew
 from groutjobs.equipment.models import Machine
@@ -17,6 +17,7 @@ from groutjobs.outages.actions import add_outage, choose_hour
 from groutjobs.outages.models import Outage
 from groutjobs.planning.actions import approve_plan, make_plan
 from groutjobs.planning.models import PourPlan
+from groutjobs.pours.models import Pour, PourState
 from groutjobs.turnover.actions import freeze_report, sign_report
 from groutjobs.turnover.models import Meaning, TurnoverReport
 from groutjobs.turnover.readiness import blockers_of, readiness
@@ -61,6 +62,7 @@ def load(say: Callable[[str], None], *, at: dt.datetime | None = None, copies: i
     scene.tools = decided.add_instruments(works.site, works.people, works.today)
     for number in range(copies):
         add_machines(scene, number)
+    phones.send_from_a_phone(works, Pour.objects.filter(state=PourState.POURED).earliest("pk"), now)
     crewed.schedule_outage(scene.outage, scene.works.people, say)
     return scene
 

@@ -2,7 +2,7 @@
 
 Bodies hold SI values under names with unit suffixes; `as_entered` keeps the text and unit of each as typed. `photos`
 lists ids of photographs of the same pour; `blobs` names pictures of a phone by the hash of their bytes, which may still
-be on their way.
+be on their way; `from_paper` says that the entry was copied from the paper sheet.
 """
 
 import enum
@@ -22,6 +22,8 @@ from groutjobs.pours.models import EntryKind
 SOURCE = "GROUTJOBS"
 PHOTOS_MAX = 20
 ENTRIES_MAX = 20
+FROM_PAPER = "from_paper"
+"""Marks an entry that was copied from the paper sheet; it then needs a photograph of the sheet, whatever its kind."""
 HASH = re.compile(r"[0-9a-f]{64}")
 
 
@@ -159,7 +161,7 @@ def checked_body(kind: str, body: Mapping[str, Any]) -> dict[str, Any]:
     if kind not in BODIES:
         raise Unusable("kind of entry", f"{quoted(kind)} is none of {', '.join(BODIES)}", source=SOURCE)
     slots = {slot.name: slot for slot in BODIES[kind]}
-    extra = sorted(set(body) - set(slots) - {"as_entered", "photos", "blobs"})
+    extra = sorted(set(body) - set(slots) - {"as_entered", "photos", "blobs", FROM_PAPER})
     if extra:
         raise Unusable("body", f"{quoted(extra[0])} is no field of {title_of(kind)}", source=SOURCE)
     kept: dict[str, Any] = {}
@@ -170,6 +172,10 @@ def checked_body(kind: str, body: Mapping[str, Any]) -> dict[str, Any]:
                 raise Unusable(slot.label, f"is missing in {title_of(kind)}", source=SOURCE)
             continue
         kept[slot.name] = _CHECKS[slot.kind](slot, value)
+    if body.get(FROM_PAPER):
+        if body[FROM_PAPER] is not True:
+            raise Unusable("Transcribed from paper", "is neither yes nor left out", source=SOURCE)
+        kept[FROM_PAPER] = True
     _check_photos(kind, body, kept)
     _check_blobs(kind, body, kept)
     _check_as_entered(slots, body, kept)
@@ -237,7 +243,7 @@ _CHECKS = {
 
 def _check_photos(kind: str, body: Mapping[str, Any], kept: dict[str, Any]) -> None:
     photos = body.get("photos") or []
-    if photos and kind not in KINDS_WITH_PHOTOS:
+    if photos and kind not in KINDS_WITH_PHOTOS and FROM_PAPER not in kept:
         raise Unusable("Photos", f"belong to no entry of the kind {title_of(kind)}", source=SOURCE)
     if not isinstance(photos, list | tuple) or len(photos) > PHOTOS_MAX:
         raise Unusable("Photos", f"up to {PHOTOS_MAX} ids are taken", source=SOURCE)
@@ -248,7 +254,7 @@ def _check_photos(kind: str, body: Mapping[str, Any], kept: dict[str, Any]) -> N
 
 def _check_blobs(kind: str, body: Mapping[str, Any], kept: dict[str, Any]) -> None:
     blobs = body.get("blobs") or []
-    if blobs and kind not in KINDS_WITH_PHOTOS:
+    if blobs and kind not in KINDS_WITH_PHOTOS and FROM_PAPER not in kept:
         raise Unusable("Photos", f"belong to no entry of the kind {title_of(kind)}", source=SOURCE)
     if not isinstance(blobs, list | tuple) or len(blobs) > PHOTOS_MAX:
         raise Unusable("Photos", f"up to {PHOTOS_MAX} hashes are taken", source=SOURCE)

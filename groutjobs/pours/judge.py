@@ -8,7 +8,7 @@ from dataclasses import replace
 from groutjobs import units
 from groutjobs.findings import Finding, Level
 from groutjobs.pours import calc
-from groutjobs.pours.bodies import READ_ON, title_of
+from groutjobs.pours.bodies import FROM_PAPER, READ_ON, title_of
 from groutjobs.pours.log import Batch, Fact, HoldPoint, PourLog
 from groutjobs.pours.merge import ONCE_IN_A_BATCH, SAME_MOMENT_S
 from groutjobs.pours.models import EntryKind, PourState
@@ -40,7 +40,7 @@ def judged(log: PourLog, basis: calc.Basis, effective: Sequence[Fact], *, system
     order = list(Level)
     findings.sort(key=lambda finding: order.index(finding.level))
     before_release = tuple(_open_points(log.points))
-    before_complete = (*before_release, *_open_work(log), *_asked_before_complete(log))
+    before_complete = (*before_release, *_open_work(log), *_sheets_missing(effective), *_asked_before_complete(log))
     is_over = log.declared_at is not None or not (log.open_fills or log.open_batches)
     judged_log = replace(
         log,
@@ -321,6 +321,20 @@ def _open_work(log: PourLog) -> Iterator[Finding]:
         )
     if log.open_stoppage:
         yield _blocker("pour.stopped", f"Work is stopped: {log.open_stoppage.why}.", "Say when work goes on.")
+
+
+def _sheets_missing(effective: Sequence[Fact]) -> Iterator[Finding]:
+    """Entries that were copied from paper without a photograph of the sheet."""
+    count = sum(
+        bool(fact.body.get(FROM_PAPER)) and not (fact.body.get("blobs") or fact.body.get("photos"))
+        for fact in effective
+    )
+    if count:
+        yield _blocker(
+            "entry.sheet_missing",
+            f"Transcribed from paper without a photo of the sheet: {count} {'entry' if count == 1 else 'entries'}.",
+            "Correct each of them and add the photo; the paper is the first record.",
+        )
 
 
 def _asked_before_complete(log: PourLog) -> Iterator[Finding]:

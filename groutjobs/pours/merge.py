@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
-from groutjobs.pours.bodies import title_of
+from groutjobs.pours.bodies import FROM_PAPER, title_of
 from groutjobs.pours.log import Conflict, Double, Fact
 from groutjobs.pours.models import EntryKind
 
@@ -20,7 +20,7 @@ SAME_MOMENT_S = 120.0
 SAME_TEMP_K = 0.5
 SAME_VOLUME_RATIO = 0.05
 ONCE_IN_A_BATCH = (EntryKind.LIQUIDS_STARTED, EntryKind.AGGREGATE_IN, EntryKind.WETTED_OUT, EntryKind.DISCARDED)
-BESIDE_THE_VALUE = frozenset({"remark", "measured", "photos", "blobs", "as_entered", "instrument"})
+BESIDE_THE_VALUE = frozenset({"remark", "measured", "photos", "blobs", "as_entered", "instrument", FROM_PAPER})
 
 
 def knows(later: Fact, earlier: Fact) -> bool:

@@ -13,7 +13,7 @@ from groutjobs.accounts.models import Device
 from groutjobs.equipment.models import Site
 from groutjobs.errors import NotAllowed, OutOfRange, Unusable
 from groutjobs.fields import quoted
-from groutjobs.pours.bodies import BODIES, Slot, SlotKind, number_shown, title_of
+from groutjobs.pours.bodies import BODIES, FROM_PAPER, Slot, SlotKind, number_shown, title_of
 from groutjobs.sync.models import DeviceContact, OpStatus, PhoneOp
 from groutjobs.sync.ops import Op, read_op
 from groutjobs.sync.takers import TAKERS, Taker
@@ -39,10 +39,12 @@ def shown(op: PhoneOp, system: str) -> Shown:
     values = _words_of_taker(taker, read, system) if taker else []
     for name, value in read.body.items() if not taker else ():
         slot = labels.get(name)
-        if name in {"as_entered", "blobs"}:
+        if name in {"as_entered", "blobs", FROM_PAPER}:
             continue
         values.append((slot.label, _words(slot, value, system)) if slot else (name, str(value)[:300]))
     blobs = read.body.get("blobs")
+    if read.body.get(FROM_PAPER) is True:
+        values.append(("Transcribed from paper", "yes"))
     if isinstance(blobs, list) and blobs:
         values.append(("Photos", str(len(blobs))))
     happened_at = read.clock.corrected(read.happened_at) if read.happened_at else None

@@ -7,6 +7,7 @@ gives. Every answer carries the header, so that a phone can tell this server fro
 import base64
 import errno
 import functools
+import gzip
 import hashlib
 import json
 from collections.abc import Callable, Iterable
@@ -33,6 +34,7 @@ CALLS_A_MIN = 240
 """Calls of one phone in a minute, counted in each server process [GROUTJOBS]."""
 TRIES_A_MIN = 10
 BUSY_S = 5
+GZIP_FROM = 600
 View = Callable[..., HttpResponse]
 
 
@@ -180,6 +182,10 @@ def fresh_or_304(request: HttpRequest, values: dict[str, Any]) -> HttpResponse:
         known = HttpResponse(status=304)
         known.headers["ETag"] = response.headers["ETag"]
         return known
+    if "gzip" in request.headers.get("Accept-Encoding", "") and len(response.content) > GZIP_FROM:
+        response.content = gzip.compress(response.content, 6, mtime=0)
+        response.headers["Content-Encoding"] = "gzip"
+    response.headers["Vary"] = "Accept-Encoding"
     return response
 
 

@@ -8,6 +8,7 @@ urlpatterns = [
     path("sync/v1/hello", views.hello, name="hello"),
     path("sync/v1/ops", views.ops, name="ops"),
     path("sync/v1/blobs/<hash:sha256>", views.blob, name="blob"),
+    path("sync/v1/blobs/<hash:sha256>/small", views.blob_small, name="blob_small"),
     path("sync/v1/records", views.records, name="records"),
     path("sync/v1/records/<int:record_id>", views.record, name="record"),
     path("sync/v1/records/<int:record_id>/snapshot", views.record_snapshot, name="record_snapshot"),

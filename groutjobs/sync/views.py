@@ -37,6 +37,7 @@ from groutjobs.sync.models import Blob
 from groutjobs.sync.ops import OP_BYTES
 from groutjobs.sync.queries import head_seq, live_keys, mark, missing_seqs
 from groutjobs.sync.receiving import Sent, receive_all
+from groutjobs.sync.small import small_copy
 
 OPS_AT_ONCE = 50
 OPS_BYTES = 262_144
@@ -125,6 +126,15 @@ def blob(request: HttpRequest, sha256: str) -> HttpResponse:
     row = Blob.objects.get(pk=sha256)
     told = {"sha256": sha256, "byte_count": row.byte_count, "received_at": row.received_at}
     return answer(told, 201 if is_new else 200)
+
+
+@for_devices("GET")
+def blob_small(request: HttpRequest, sha256: str) -> HttpResponse:
+    """A small copy of a picture of this site, for phones that did not take it."""
+    content = small_copy(device_of(request), sha256)
+    if content is None:
+        raise Stop("picture_unknown", 404, "this site has no such picture, or it has not come yet")
+    return HttpResponse(content, content_type="image/jpeg", headers={"X-Content-Type-Options": "nosniff"})
 
 
 def _keep_picture(device: Any, sha256: str, content: bytes) -> bool:

@@ -32,6 +32,7 @@ class Server:
             self.port = int(probe.getsockname()[1])
         self.address = f"http://127.0.0.1:{self.port}"
         self.folder = folder
+        self.root = ROOT
         left_out = {"DATABASE_URL", "DJANGO_ALLOW_ASYNC_UNSAFE", "GROUTJOBS_HOSTS", "GROUTJOBS_DEBUG"}
         self.environment = {name: value for name, value in os.environ.items() if name not in left_out} | database
         self.environment |= {
@@ -58,7 +59,7 @@ class Server:
             with (self.folder / f"{words[0]}.log").open("ab") as log:
                 self.running.append(
                     subprocess.Popen(  # noqa: S603
-                        [*self.timed(at), *words], cwd=ROOT, env=self.environment, stdout=log, stderr=log
+                        [*self.timed(at), *words], cwd=self.root, env=self.environment, stdout=log, stderr=log
                     )
                 )
         self._wait_for_an_answer()

@@ -7,8 +7,8 @@ import json
 import sys
 from typing import Any
 
-from groutjobs.accounts.device_actions import make_device_code
-from groutjobs.accounts.models import Role, User
+from groutjobs.accounts.device_actions import make_device_code, revoke_device
+from groutjobs.accounts.models import Device, Role, User
 from groutjobs.equipment.models import Site
 from groutjobs.pours.models import PourEntry
 from groutjobs.pours.queries import log_of, pour_whole
@@ -44,6 +44,14 @@ def code() -> dict[str, str]:
     return {"code": made}
 
 
+def revoke() -> dict[str, str]:
+    """The phone that joined last loses its rights."""
+    by = User.objects.get(email="administrator@a.test")
+    device = Device.objects.latest("enrolled_at")
+    revoke_device(device=device, reason="left on the train", by=by)
+    return {"device": str(device.pk)}
+
+
 def facts(pour_id: int) -> dict[str, Any]:
     """What stands in the database about one pour, for a test that asks whether all came through, once each."""
 
@@ -62,5 +70,5 @@ def facts(pour_id: int) -> dict[str, Any]:
 
 def main() -> None:
     word, *rest = sys.argv[1:]
-    told = {"build": build, "code": code}[word]() if not rest else facts(int(rest[0]))
+    told = {"build": build, "code": code, "revoke": revoke}[word]() if not rest else facts(int(rest[0]))
     sys.stdout.write(json.dumps(told))

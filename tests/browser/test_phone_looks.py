@@ -6,12 +6,12 @@ Limits: field rules of the house [GROUTJOBS]; the contrast formula is that of WC
 # ruff: noqa: E501  lines of JavaScript in strings
 
 from collections.abc import Iterator
-from typing import Any
 
 import pytest
 from playwright.sync_api import Page, Playwright
 
 from groutjobs.faults.browsing import BrowserPhone, write
+from groutjobs.faults.pace import Counter
 from tests.browser.phonebook import Site, enrolled
 from tests.browser.visitor import OVER_PX, shot
 
@@ -62,13 +62,19 @@ TEXTS = """() => {
 }"""
 
 
-@pytest.fixture(scope="module")
-def phone(driver: Playwright, site: Site) -> Iterator[BrowserPhone]:
+def worked_on(driver: Playwright, site: Site) -> BrowserPhone:
+    """A phone without signal, with a batch that is open and a leak."""
     made = enrolled(driver, site)
     made.is_online = False
     write(made, site.pour_id, "liquids_started", {"batch": 1, "kits": 1, "lot": "L1"})
     write(made, site.pour_id, "wetted_out", {"batch": 1, "grout_c": 22.4})
     write(made, site.pour_id, "leak", {"compartment": "A", "where": "foot of the form"})
+    return made
+
+
+@pytest.fixture(scope="module")
+def phone(driver: Playwright, site: Site) -> Iterator[BrowserPhone]:
+    made = worked_on(driver, site)
     yield made
     made.close()
 
@@ -137,28 +143,20 @@ def test_a_focused_field_is_not_under_the_bars(phone: BrowserPhone, site: Site) 
 
 
 def weigh(driver: Playwright, site: Site) -> tuple[int, int]:
-    """Bytes over the wire of the first visit, and of a later one with the shell kept by its worker."""
-    phone = BrowserPhone(driver, site.url, workers="allow")
+    """Bytes that the server sent on the first visit, and on a later one; those of the service worker count too."""
+    counter = Counter(site.server.port)
+    phone = BrowserPhone(driver, counter.url, workers="allow")
     weights = []
     try:
         for _ in range(2):
-            page = phone.start() if phone.page is None else phone.page
-            wire = page.context.new_cdp_session(page)
-            wire.send("Network.enable")
-            sizes: list[float] = []
-            wire.on("Network.loadingFinished", lambda event, sizes=sizes: sizes.append(_size(event)))
-            phone.open()
-            page.wait_for_timeout(2_500)
-            weights.append(int(sum(sizes)))
-            wire.detach()
-            page.goto("about:blank")
+            phone.open().wait_for_timeout(4_000)
+            weights.append(counter.take())
+            phone.open().goto("about:blank")
+            counter.take()
     finally:
         phone.close()
+        counter.listener.close()
     return weights[0], weights[1]
-
-
-def _size(event: dict[str, Any]) -> float:
-    return float(event["encodedDataLength"])
 
 
 def test_the_page_is_light(driver: Playwright, site: Site) -> None:

@@ -59,6 +59,11 @@ def cases() -> dict[str, list[Fact]]:
         "slow": slow,
         "hot": hot,
         "again": again,
+        "copied": [
+            *whole,
+            made.fact("note", 96, text="rain", from_paper=True),
+            made.fact("note", 97, text="wind", from_paper=True, blobs=["0" * 64]),
+        ],
         "refused": refused,
     }
     found |= {f"whole to {cut}": whole[:cut] for cut in range(1, len(whole))}

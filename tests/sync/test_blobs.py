@@ -109,3 +109,40 @@ def test_a_rescue_file_brings_pictures_too() -> None:
     }  # fmt: skip
     assert Wire(phone).post("rescue", file).json()["answers"][0]["now"] == "accepted"
     assert Photo.objects.count() == 1
+
+
+def test_a_small_copy_is_for_phones_of_the_site_and_light() -> None:
+    pour, phone = pour_and_phone()
+    content = jpeg_of_noise()
+    sha256 = hashlib.sha256(content).hexdigest()
+    wire = Wire(phone)
+    assert wire.get(f"blobs/{sha256}/small").status_code == 404
+    wire.put(f"blobs/{sha256}", content)
+    wire.send(phone.op(pour.pk, "note", {"text": "seen", "blobs": [sha256]}))
+    answer = wire.get(f"blobs/{sha256}/small")
+    assert (answer.status_code, answer["Content-Type"]) == (200, "image/jpeg")
+    assert len(answer.content) <= 16 * 1024
+    with Image.open(io.BytesIO(answer.content)) as small:
+        assert max(small.size) == 360
+    _, stranger = pour_and_phone()
+    assert Wire(stranger).get(f"blobs/{sha256}/small").status_code == 404
+
+
+def jpeg_of_noise() -> bytes:
+    out = io.BytesIO()
+    Image.effect_noise((1600, 1200), 80).convert("RGB").save(out, "JPEG", quality=80)
+    return out.getvalue()
+
+
+def test_an_entry_from_paper_without_its_sheet_is_stored_and_stands_in_the_way() -> None:
+    pour, phone = pour_and_phone()
+    bare = phone.op(pour.pk, "stopped", {"why": "rain", "from_paper": True})
+    shown = phone.op(pour.pk, "resumed", {"from_paper": True, "blobs": ["0" * 64]})
+    wrong = phone.op(pour.pk, "note", {"text": "x", "from_paper": "yes"})
+    answers = Wire(phone).send(bare, shown, wrong)
+    assert [one["now"] for one in answers] == ["accepted", "accepted", "quarantined"]
+    missing = {one.code: one.message for one in log_of(pour).missing_before_complete}
+    assert missing["entry.sheet_missing"] == "Transcribed from paper without a photo of the sheet: 1 entry."
+    assert phone.op(pour.pk, "stopped", {"why": "rain"}).sha256 != bare.sha256
+    plain = phone.op(pour.pk, "stopped", {"why": "rain", "blobs": ["0" * 64]})
+    assert Wire(phone).send(plain)[0]["now"] == "quarantined"

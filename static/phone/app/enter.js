@@ -6,9 +6,9 @@ import { carried, cautionOf, extraChecks, toldOf } from "./asking.js";
 import { open } from "./pad.js";
 import { titleOf } from "./fold.js";
 import { system } from "./model.js";
-import { StoreDead } from "./store.js";
+import { StoreDead, meta, setMeta } from "./store.js";
 import { newId, write } from "./write.js";
-import { h, mainAction, press, told } from "./ui.js";
+import { h, hold, mainAction, painted, press, told } from "./ui.js";
 
 export async function enterScreen(show, pour, kind, query, me, correcting = null) {
   const made = pour.snapshot.kinds[kind];
@@ -19,14 +19,20 @@ export async function enterScreen(show, pour, kind, query, me, correcting = null
   const start = correcting ? { ...correcting.body } : carried(pour, kind, query, me);
   const entered = start.as_entered ?? {};
   const values = kept?.values ?? Object.fromEntries(slots.map((slot) => [slot.name, textOf(slot, start[slot.name], entered[slot.name], system())]));
-  const state = { id: kept?.op_id ?? newId(), shots: kept?.shots ?? [...(correcting?.body.blobs ?? [])], sure: new Set(), isSaving: false };
+  const state = {
+    id: kept?.op_id ?? newId(), shots: kept?.shots ?? [...(correcting?.body.blobs ?? [])], sure: new Set(), isSaving: false,
+    isPaper: kept?.isPaper ?? Boolean(correcting?.body.from_paper),
+  };
   const title = correcting ? `Correct: ${titleOf(kind, pour.log.grout)}` : titleOf(kind, pour.log.grout);
   const problems = h("div", {});
-  const form = h("form", { id: "entry", novalidate: true, onsubmit: (event) => { event.preventDefault(); send(); } },
+  const shots = photoControl();
+  const action = correcting ? "" : onPurpose(pour, kind);
+  const form = h("form", { id: "entry", novalidate: true, onsubmit: (event) => { event.preventDefault(); if (!action) send(); } },
     slots.filter((slot) => !(slot.name in fixedValues)).map((slot) => field(slot, pour, values[slot.name], { system: system(), me: me.author_id })),
-    made.takes_photos && photoControl(), earlier(kept?.happened ?? "", correcting), correcting && reasonControl(kept?.reason ?? ""), ticks());
-  const button = h("button", { class: "press main", form: "entry" }, kind === "declared_complete" ? "Declare the pour complete" : "Save");
-  const draft = drafts.draftOf(draftKey, () => ({ op_id: state.id, values: typed(form), shots: state.shots, happened: happenedText(form), reason: reasonText(form) }));
+    shots.control, earlier(kept?.happened ?? "", correcting, paperTick()), correcting && reasonControl(kept?.reason ?? ""), ticks());
+  const button = action ? hold(action, send) : h("button", { class: "press main", form: "entry" }, "Save");
+  const say = (said) => { button.firstChild.data = said; };
+  const draft = drafts.draftOf(draftKey, () => ({ op_id: state.id, values: typed(form), shots: state.shots, isPaper: state.isPaper, happened: happenedText(form), reason: reasonText(form) }));
   const caution = cautionOf(made);
   const isShown = show({ title, leave: () => draft.end(), up: `#pour/${pour.id}` },
     h("h1", {}, title), problems, toldOf(pour, kind, fixedValues),
@@ -39,7 +45,7 @@ export async function enterScreen(show, pour, kind, query, me, correcting = null
 
   function photoControl() {
     const list = h("div", { class: "snaps" });
-    const say = h("p", { class: "told", role: "status" });
+    const told = h("p", { class: "told", role: "status" });
     const input = h("input", { type: "file", id: "photo", accept: "image/*", capture: "environment", multiple: true });
     const paint = async () => {
       const urls = await Promise.all(state.shots.map((id) => photos.picture(id)));
@@ -48,7 +54,7 @@ export async function enterScreen(show, pour, kind, query, me, correcting = null
     input.addEventListener("click", () => { draft.keep({ camera_open: true }).catch(() => {}); });
     input.addEventListener("cancel", () => { draft.keep({ camera_open: false }).catch(() => {}); });
     input.addEventListener("change", async () => {
-      say.textContent = "Saving the photo...";
+      told.textContent = "Saving the photo...";
       const faults = [];
       for (const file of [...input.files]) {
         try {
@@ -61,10 +67,30 @@ export async function enterScreen(show, pour, kind, query, me, correcting = null
       input.value = "";
       await draft.keep({ camera_open: false }).catch(() => {});
       await paint();
-      say.textContent = faults.length ? `Error: ${faults.join(" ")}` : state.shots.length === 1 ? "1 photo is saved on this phone." : `${state.shots.length} photos are saved on this phone.`;
+      told.textContent = faults.length ? `Error: ${faults.join(" ")}` : state.shots.length === 1 ? "1 photo is saved on this phone." : `${state.shots.length} photos are saved on this phone.`;
     });
+    const label = h("label", { for: "photo" });
+    const control = h("div", { class: "control" }, label, input, told, list);
+    const fit = () => {
+      control.hidden = !made.takes_photos && !state.isPaper;
+      label.textContent = state.isPaper ? "Photo of the paper sheet" : "Photo";
+    };
+    fit();
     paint();
-    return h("div", { class: "control" }, h("label", { for: "photo" }, "Photo"), input, say, list);
+    return { control, fit, paint };
+  }
+
+  /* One sheet serves all entries that are copied from it: the photo is taken once and offered again. */
+  function paperTick() {
+    const box = h("input", { type: "checkbox", id: "paper", checked: state.isPaper });
+    box.addEventListener("change", async () => {
+      state.isPaper = box.checked;
+      const sheet = box.checked && !state.shots.length ? await meta("sheet") : null;
+      if (sheet?.pour === pour.id) state.shots.push(...sheet.shots);
+      shots.fit();
+      await shots.paint();
+    });
+    return h("label", { class: "press pick" }, box, h("span", {}, "Transcribed from paper: a photo of the sheet is needed"));
   }
 
   function ticks() {
@@ -76,19 +102,25 @@ export async function enterScreen(show, pour, kind, query, me, correcting = null
     const { body, errors } = bodyOf(slots, typed(form), { system: system(), sure: surely(form, state.sure), fixedValues });
     errors.push(...ownErrors(form, kind, body, correcting));
     const happened = happenedMs(form, errors);
+    if (state.isPaper && !state.shots.length) errors.push({ name: "", words: "Photo of the paper sheet is missing; take it, or leave “Transcribed from paper” empty." });
+    if (state.isPaper && happened === null && !correcting) errors.push({ name: "", words: "When it happened is empty; enter the time that the paper sheet says." });
     if (errors.length) return refuse(errors);
-    if (state.shots.length) body.blobs = [...state.shots];
+    if (state.isPaper) body.from_paper = true;
+    if (state.shots.length && !shots.control.hidden) body.blobs = [...state.shots];
     state.isSaving = true;
-    button.textContent = "Saving...";
+    say("Saving...");
     draft.end();
     const label = [titleOf(kind, pour.log.grout), ...readAloud(slots, body)].join(", ");
     try {
       await write({ op_id: state.id, pour, kind, body, happened: happened ?? correctedMoment(correcting), draft: draftKey, label,
         deps: depsOf(pour, kind, body, correcting), replaces: correcting?.id ?? null, reason: correcting ? reasonText(form).trim() : "" });
+      say("Saved on this phone");
+      if (state.isPaper) setMeta("sheet", { pour: pour.id, shots: [...state.shots] }).catch(() => {});
+      await painted();
       location.hash = `#pour/${pour.id}`;
     } catch (error) {
       state.isSaving = false;
-      button.textContent = "Save";
+      say(action || "Save");
       if (error instanceof StoreDead || error?.name === "QuotaExceededError") stopScreen(label, slots.filter((slot) => slot.name in body).map((slot) => `${slot.label}: ${words(slot, body[slot.name], pour, system())}`), send);
       else refuse([{ name: "", words: `Not saved: ${error.message} Try again.` }]);
     }
@@ -112,6 +144,13 @@ export async function enterScreen(show, pour, kind, query, me, correcting = null
   }
 }
 
+/* Steps that nobody should take by a brush of the sleeve: their button is held for a second. */
+function onPurpose(pour, kind) {
+  if (kind === "declared_complete") return "Declare the pour complete";
+  if (kind === "liquids_started" && !pour.log.batches.length) return "Start the pour";
+  return kind === "discarded" ? "Discard this batch" : "";
+}
+
 function settled(kind, query) {
   const fixedValues = {};
   if (query.get("batch") && kind !== "sample") fixedValues.batch = Number(query.get("batch"));
@@ -127,10 +166,10 @@ function depsOf(pour, kind, body, correcting) {
   return deps;
 }
 
-function earlier(text, correcting) {
+function earlier(text, correcting, paper) {
   const input = h("input", { type: "datetime-local", id: "happened", value: text });
   const control = h("div", { class: "control" }, h("label", { for: "happened" }, "When it happened, if earlier (may be empty)"), h("p", { class: "help" }, "By the clock of this phone. Leave it empty for now."), input);
-  return h("details", { open: Boolean(text) }, h("summary", { class: "press quiet" }, correcting ? "The time was wrong" : "It happened earlier"), control);
+  return h("details", { open: Boolean(text) || paper.firstChild.checked }, h("summary", { class: "press quiet" }, correcting ? "The time was wrong" : "It happened earlier, or stands on paper"), control, paper);
 }
 
 const happenedText = (form) => form.querySelector("#happened")?.value ?? "";

@@ -12,7 +12,7 @@ export function judged(log, snapshot, units) {
   const beforeRelease = openPoints.map((point) => finding(
     "blocker", "point.open", `Hold point ${point.position}, ${point.step}: ${point.what_is_open}.`,
     `Acceptable is: ${point.acceptance}. A second person must have seen it.`, point.source));
-  const beforeComplete = [...beforeRelease, ...openWork(log), ...asked(log)];
+  const beforeComplete = [...beforeRelease, ...openWork(log), ...sheetsMissing(log), ...asked(log)];
   const isOver = log.declared_at !== null || !(log.open_fills.length || log.open_batches.length);
   const last = Math.max(...log.batches.flatMap((batch) => batch.portions.map((portion) => portion.at)));
   const findings = [
@@ -46,6 +46,11 @@ function openWork(log) {
   for (const leak of log.open_leaks) found.push(finding("blocker", "leak.open", `The leak at ${leak.where} (compartment ${leak.compartment}) is not closed.`, "Leaks do not seal themselves, and each leaves a void.", "BLOCH-MPE"));
   if (log.open_stoppage) found.push(finding("blocker", "pour.stopped", `Work is stopped: ${log.open_stoppage.why}.`, "Say when work goes on."));
   return found;
+}
+
+function sheetsMissing(log) {
+  const count = log.effective.filter((fact) => fact.body.from_paper && !(fact.body.blobs ?? fact.body.photos)?.length).length;
+  return count ? [finding("blocker", "entry.sheet_missing", `Transcribed from paper without a photo of the sheet: ${count} ${count === 1 ? "entry" : "entries"}.`, "Correct each of them and add the photo; the paper is the first record.")] : [];
 }
 
 function asked(log) {

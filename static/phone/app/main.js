@@ -15,9 +15,10 @@ import { DAY_MS, isOverdue, phrase } from "./status.js";
 import { StoreDead, meta } from "./store.js";
 import { updateButton, watch } from "./update.js";
 import { h, hold, press, told } from "./ui.js";
-import { lastSaved } from "./write.js";
+import { lastSaved, onSaved } from "./write.js";
 
 const JUST_SAVED_MS = 4000;
+let painting = { at: 0, isStale: true, counts: null };
 const work = document.getElementById("work");
 const statusLine = document.getElementById("status");
 let leave = () => {};
@@ -30,6 +31,7 @@ function show({ title, up = null, leave: leaving = () => {} }, ...children) {
   leave = leaving;
   const flat = children.flat(3).filter(Boolean);
   const action = flat.find((child) => child.classList?.contains("main-action")) ?? null;
+  document.body.classList.add("drawn");
   work.replaceChildren(...flat.filter((child) => child !== action));
   document.getElementById("action").replaceChildren(...(action ? [action] : []));
   document.getElementById("up").replaceChildren(...(up === null ? [] : [h("a", { class: "press quiet", href: up }, "Back")]));
@@ -94,14 +96,25 @@ function access(me, lock) {
 }
 
 async function paintStatus() {
-  const counts = await outbox.counts();
-  const fresh = Date.now() - lastSaved.at < JUST_SAVED_MS && Date.now() >= lastSaved.at;
-  const words = phrase(counts, fresh);
-  if (statusLine.textContent !== words) statusLine.textContent = words;
+  painting = { at: Date.now(), isStale: false, counts: await outbox.counts() };
+  const { counts } = painting;
+  sayStatus(counts);
   statusLine.classList.toggle("problem", counts.help > 0 || isOverdue(counts, Date.now()));
   const me = await keys.person();
   document.getElementById("writer").textContent = me ? `Writing: ${me.name}` : "Nobody is writing";
   await paintNote(counts);
+}
+
+function sayStatus(counts) {
+  const fresh = Date.now() - lastSaved.at < JUST_SAVED_MS && Date.now() >= lastSaved.at;
+  const words = phrase(counts, fresh);
+  if (statusLine.textContent !== words) statusLine.textContent = words;
+}
+
+/* The store is read for the status line when something has changed, when “just saved” has run out, and now and then. */
+function paintInTime() {
+  const ranOut = painting.at - lastSaved.at < JUST_SAVED_MS && Date.now() - lastSaved.at >= JUST_SAVED_MS;
+  if (painting.isStale || ranOut || Math.abs(Date.now() - painting.at) > 20000) paintStatus().catch(() => {});
 }
 
 async function paintNote(counts) {
@@ -163,12 +176,13 @@ async function begin() {
   guard();
   addEventListener("hashchange", () => draw());
   const later = soon(refresh, 60);
-  outbox.onChange(later);
+  outbox.onChange(() => { painting.isStale = true; later(); });
+  onSaved(() => painting.counts && sayStatus({ ...painting.counts, unsent: painting.counts.unsent + 1 }));
   onPull(later);
   recordLock.onLost(later);
   sender.onLink(soon(paintStatus, 60));
   setInterval(() => paintClocks(ring), 1000);
-  setInterval(() => paintStatus().catch(() => {}), 3000);
+  setInterval(paintInTime, 1000);
   document.addEventListener("visibilitychange", () => paintClocks(ring));
   watch();
   try {

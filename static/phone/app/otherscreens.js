@@ -8,6 +8,7 @@ import { nextStep } from "./steps.js";
 import * as clock from "./clock.js";
 import { link as network, nudge } from "./sender.js";
 import { POUR_BYTES, room } from "./photos.js";
+import { publicKey, regain } from "./prove.js";
 import { all, meta, setMeta } from "./store.js";
 import { call } from "./wire.js";
 import { h, link, mainAction, press, told } from "./ui.js";
@@ -79,9 +80,11 @@ export async function joinScreen(show, again) {
   const problem = h("p", { class: "error", role: "alert" });
   const join = async () => {
     try {
-      const answer = await call("POST", "/sync/v1/enrol", { json: { code: code.value } });
-      if (answer.status !== 201) throw new Error(answer.data?.error?.message ?? `The server answered ${answer.status}.`);
-      await setMeta("device", { ...answer.data.device, highest_seq: 0 });
+      const answer = await call("POST", "/sync/v1/enrol", { json: { code: code.value, public_key: await publicKey() } });
+      // the code may be used up because the answer to this very phone was lost on its way
+      const device = answer.status === 201 ? answer.data.device : answer.status === 410 ? await regain() : null;
+      if (!device) throw new Error(answer.data?.error?.message ?? `The server answered ${answer.status}.`);
+      await setMeta("device", { highest_seq: 0, ...device });
       await navigator.storage?.persist?.();
       nudge();
       again();

@@ -31,12 +31,13 @@ export class Refused extends Error {
 }
 
 /* Write one entry. It returns only when the op stands in the store and was read back: then, and only then, may the
-   screen say “Saved on this phone”. The same op_id again gives the row that is there. */
-export async function save(op, { key = null, draft = null, label = "" } = {}) {
+   screen say “Saved on this phone”. The same op_id again gives the row that is there. `make` gives the op and its key. */
+export async function save(opId, make, { draft = null, label = "" } = {}) {
   return navigator.locks.request("groutjobs-save", async () => {
-    const there = await get("ops", op.op_id);
+    const [there, last] = await run(["ops", "meta"], "readonly", (tx) => Promise.all([tx.objectStore("ops").get(opId), tx.objectStore("meta").get("seq")]));
     if (there) return there;
-    const seq = (await meta("seq", 0)) + 1;
+    const seq = (last?.value ?? 0) + 1;
+    const [op, key] = await make();
     const text = await sealed({ ...op, device_seq: seq }, key);
     const bytes = bytesOf(text);
     if (bytes.length > OP_BYTES) throw new Refused(`This entry has ${bytes.length} bytes; ${OP_BYTES} are the limit.`);
@@ -46,7 +47,7 @@ export async function save(op, { key = null, draft = null, label = "" } = {}) {
     };
     await commit(row, draft);
     await readBack(row);
-    changed();
+    setTimeout(changed);
     return row;
   });
 }
@@ -74,7 +75,7 @@ async function put(row, draft) {
 
 async function readBack(row) {
   const stored = await get("ops", row.op_id);
-  if (!stored || stored.text !== row.text || (await sha256(bytesOf(stored.text))) !== row.sha256) {
+  if (!stored || stored.text !== row.text || stored.sha256 !== row.sha256) { // the hash was made of this very text
     throw new Error("The entry was not found in the store after saving.");
   }
 }

@@ -1,6 +1,7 @@
 /* The screens of one pour: its log with the batch clock, hold points, what is missing, all entries, check and finish. */
 import * as clock from "./clock.js";
 import { honestWords, screenButton } from "./alerts.js";
+import { otherPhoto } from "./otherphotos.js";
 import { picture } from "./photos.js";
 import { WORDS_OF_STATE } from "./judge.js";
 import { fillInHand, titleOf } from "./fold.js";
@@ -142,8 +143,8 @@ async function entryLine(line, pour, mayRecord) {
   return h("article", { class: "entry-line" },
     h("p", {}, h("strong", {}, mark(titleOf(fact.kind, pour.log.grout))), h("br"), `${dayAndTime(fact.at, pour.snapshot.site.zone)}, ${fact.author}`, row && h("br"), row && WHERE[row.state]),
     h("p", {}, slots.filter((slot) => slot.name in fact.body).map((slot) => [mark(`${slot.label}: ${valueWords(slot, fact.body[slot.name], pour, system())}`), h("br")]),
-      struck ? `Struck through: ${(by[0] ?? line.lost).reason}` : fact.reason && `Reason: ${fact.reason}`),
-    shots.map(([, url], at) => url ? h("img", { class: "snap", src: url, alt: `Photo ${at + 1}`, width: 120, height: 90 }) : h("p", {}, `Photo ${at + 1} is on the server or another phone.`)),
+      fact.body.from_paper && ["Transcribed from paper", h("br")], struck ? `Struck through: ${(by[0] ?? line.lost).reason}` : fact.reason && `Reason: ${fact.reason}`),
+    shots.map(([id, url], at) => url ? h("img", { class: "snap", src: url, alt: `Photo ${at + 1}`, width: 120, height: 90 }) : otherPhoto(id, at + 1)),
     mayRecord && !struck && !["struck", "resolved"].includes(fact.kind) && [
       fact.kind !== "declared_complete" && link("Correct", `#pour/${pour.id}/correct/${fact.id}`, "press quiet"), link("Strike out", `#pour/${pour.id}/strike/${fact.id}`, "press quiet")]);
 }

@@ -1,5 +1,5 @@
 /* What others wrote: one snapshot for each pour, kept whole, so that the screens need no network. */
-import { all, get, put } from "./store.js";
+import { all, get, meta, put, setMeta } from "./store.js";
 import { NoServer, call } from "./wire.js";
 
 const listeners = new Set();
@@ -8,11 +8,10 @@ const channel = new BroadcastChannel("groutjobs-pull");
 channel.onmessage = () => listeners.forEach((tell) => tell());
 
 export async function pull() {
-  const list = await call("GET", "/sync/v1/records");
-  if (list.status !== 200 || !Array.isArray(list.data?.records)) throw new NoServer("unknown", `HTTP ${list.status} to the list`);
+  const records = await listing();
   let isNew = false;
-  for (const row of list.data.records) isNew = (await pullOne(row)) || isNew;
-  const listed = new Set(list.data.records.map((row) => row.record_id));
+  for (const row of records) isNew = (await pullOne(row)) || isNew;
+  const listed = new Set(records.map((row) => row.record_id));
   for (const snap of await all("snaps")) {
     if (snap.is_listed && !listed.has(snap.record_id)) await put("snaps", { ...snap, is_listed: false });
   }
@@ -20,6 +19,16 @@ export async function pull() {
     channel.postMessage("new");
     listeners.forEach((tell) => tell());
   }
+}
+
+/* The list of pours is kept with its tag; it comes again only when it is another. */
+async function listing() {
+  const known = await meta("listing");
+  const list = await call("GET", "/sync/v1/records", { headers: known ? { "If-None-Match": known.etag } : {} });
+  if (list.status === 304 && known) return known.records;
+  if (list.status !== 200 || !Array.isArray(list.data?.records)) throw new NoServer("unknown", `HTTP ${list.status} to the list`);
+  await setMeta("listing", { etag: list.headers.get("ETag"), records: list.data.records });
+  return list.data.records;
 }
 
 /* A pour at the revision that is here already is asked for again only now and then, for what else may have changed. */

@@ -1,6 +1,7 @@
 /* One sender for all tabs, held by a lock that a killed tab lets go of. It never ends and never gives up. */
 import { bytesOf, digestHeader } from "./canon.js";
 import * as outbox from "./outbox.js";
+import { regain, tellKey } from "./prove.js";
 import { pull } from "./pull.js";
 import { get, meta, setMeta } from "./store.js";
 import { NoServer, call, hello } from "./wire.js";
@@ -86,7 +87,8 @@ const WORDS = {
 
 export async function round() {
   await outbox.backToSaved((await outbox.waiting()).map((row) => row.op_id));
-  const answer = await hello(await told());
+  let answer = await hello(await told());
+  if (answer.status === 401 && (await regain())) answer = await hello(await told());
   if (answer.status === 401 || answer.status === 403) {
     tellLink({ words: WORDS.device, code: "device" });
     // what was entered before a phone was revoked is still taken, for a decision at the desk
@@ -98,6 +100,7 @@ export async function round() {
   await outbox.newEpoch(said.epoch, said.epoch_head);
   await raiseSeq(said.device.highest_seq);
   await setMeta("device", said.device);
+  await tellKey(said.device);
   await outbox.offerAgain(said.device.missing_seqs ?? []);
   await sendOps();
   await sendBlobs();
@@ -112,7 +115,8 @@ export async function round() {
 export async function claim() {
   try {
     if (await meta("device")) return;
-    const answer = await hello({});
+    let answer = await hello({});
+    if (answer.status === 401 && (await regain())) answer = await hello({});
     if (answer.status === 200) await setMeta("device", answer.data.device);
   } catch { /* the screen for joining is shown then */ }
 }

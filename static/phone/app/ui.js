@@ -36,18 +36,34 @@ export function mainAction(...children) {
   return h("div", { class: "main-action" }, children);
 }
 
-/* A button that must be held for a second, with finger, pen, mouse or key; act on purpose, not by a brush of a sleeve. */
+/* When the screen has been painted once more; in a page that is out of sight, soon. */
+export const painted = () => new Promise((done) => {
+  const late = setTimeout(done, 150);
+  requestAnimationFrame(() => setTimeout(() => { clearTimeout(late); done(); }));
+});
+
+/* A button that must be held for a second, with finger, pen, mouse or key; act on purpose, not by a brush of a sleeve.
+   It acts when it is let go, so that whoever slides off it has changed his mind. */
 export function hold(words, act, kind = "press main") {
   let timer = null;
-  const button = h("button", { type: "button", class: `${kind} hold` }, words, h("small", {}, "Hold for a second"));
+  let isDue = false;
+  const say = h("small", {}, "Hold for a second");
+  const button = h("button", { type: "button", class: `${kind} hold` }, words, say);
   const start = (event) => {
     if (event.type === "keydown" && (event.repeat || !["Enter", " "].includes(event.key))) return;
     if (event.type === "keydown") event.preventDefault();
     clearTimeout(timer);
     button.classList.add("held");
-    timer = setTimeout(() => { stop(); act(); }, 1000);
+    timer = setTimeout(() => { isDue = true; say.textContent = "Now let go"; }, 1000);
   };
-  const stop = () => { clearTimeout(timer); button.classList.remove("held"); };
+  const stop = (event) => {
+    const acts = isDue && ["pointerup", "keyup"].includes(event.type);
+    clearTimeout(timer);
+    isDue = false;
+    say.textContent = "Hold for a second";
+    button.classList.remove("held");
+    if (acts) act();
+  };
   for (const event of ["pointerdown", "keydown"]) button.addEventListener(event, start);
   for (const event of ["pointerup", "pointerleave", "pointercancel", "keyup", "blur"]) button.addEventListener(event, stop);
   button.addEventListener("contextmenu", (event) => event.preventDefault());

@@ -3,12 +3,15 @@ import { counts } from "./outbox.js";
 import { pours } from "./model.js";
 import { h, press, told } from "./ui.js";
 
+/* A page that stays open for days asks now and then; else the browser asks at each opening. */
+const ASK_MS = 30 * 60000;
 let waiting = null;
 
 export function watch() {
   if (!navigator.serviceWorker) return;
   navigator.serviceWorker.register("/phone/worker.js", { scope: "/" }).then((made) => {
     waiting = made.waiting;
+    setInterval(() => made.update().catch(() => {}), ASK_MS);
     made.addEventListener("updatefound", () => {
       const fresh = made.installing;
       fresh.addEventListener("statechange", () => { if (fresh.state === "installed" && navigator.serviceWorker.controller) waiting = fresh; });

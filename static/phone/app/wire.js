@@ -14,7 +14,7 @@ export class NoServer extends Error {
   }
 }
 
-export async function call(method, path, { json, bytes, headers = {}, isPhoto = false } = {}) {
+export async function call(method, path, { json, bytes, headers = {}, isPhoto = false, wantsBytes = false } = {}) {
   const body = json === undefined ? bytes : JSON.stringify(json);
   const sent = { "X-Sync-Proto": "1", ...headers };
   if (json !== undefined) sent["Content-Type"] = "application/json";
@@ -27,15 +27,15 @@ export async function call(method, path, { json, bytes, headers = {}, isPhoto = 
   } catch (error) {
     throw new NoServer("unknown", String(error?.message ?? error));
   }
-  return read(response);
+  return read(response, wantsBytes);
 }
 
-async function read(response) {
+async function read(response, wantsBytes) {
   if (response.headers.get("X-Sync-Proto") !== "1") throw new NoServer("not_ours", `HTTP ${response.status} without our mark`);
   if (response.status === 304) return { status: 304, data: null, headers: response.headers };
   let data;
   try {
-    data = await response.json();
+    data = await (wantsBytes && response.ok ? response.arrayBuffer() : response.json());
   } catch {
     throw new NoServer(response.ok ? "not_ours" : "unknown", `HTTP ${response.status} without content`);
   }

@@ -1,6 +1,7 @@
 /* The shell without a network. BUILD and FILES stand above, put there by the server. It takes over from an older one
    only when the page asks, and keeps the files of older builds, so that a page that is open never misses a part. */
 const SHELL = "/phone/app/";
+const KEPT = "/phone/app/files/";
 const CACHE = `groutjobs-shell-${BUILD}`;
 const KEPT_BUILDS = 5;
 const TAG_MS = 5000;
@@ -12,7 +13,8 @@ self.addEventListener("install", (event) => {
 /* A shell that speaks of another build came in the middle of a change of the server: not this one, then. */
 async function take() {
   const cache = await caches.open(CACHE);
-  await cache.addAll(FILES.map((file) => new Request(file, { cache: "reload" })));
+  // an address under files/ names its content, so what the page has just loaded is not loaded twice
+  await cache.addAll(FILES.map((file) => new Request(file, { cache: file.startsWith(KEPT) ? "default" : "reload" })));
   const page = await (await cache.match(SHELL)).text();
   if (!page.includes(`data-build="${BUILD}"`)) throw new Error("the shell is of another build");
 }
@@ -32,7 +34,7 @@ async function tidy() {
 self.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);
   if (event.request.method !== "GET" || url.origin !== location.origin) return;
-  if (url.pathname.startsWith("/phone/app/files/") || url.pathname === "/phone/app.webmanifest") event.respondWith(kept(event.request));
+  if (url.pathname.startsWith(KEPT) || url.pathname === "/phone/app.webmanifest") event.respondWith(kept(event.request));
   else if (event.request.mode !== "navigate") return;
   else if (url.pathname === SHELL) event.respondWith(shell());
   else if (url.pathname === "/phone/" || /^\/machines\/\d+\/$/.test(url.pathname)) event.respondWith(withoutNetwork(event.request));
