@@ -147,6 +147,7 @@ AUTHENTICATION_BACKENDS = [
     "axes.backends.AxesStandaloneBackend",
     "django.contrib.auth.backends.ModelBackend",
     "groutjobs.accounts.backends.PhonePinBackend",
+    "groutjobs.accounts.backends.SecondFactorBackend",
 ]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 AUTH_PASSWORD_VALIDATORS = [
@@ -168,6 +169,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_LOCKOUT_TEMPLATE = "accounts/sign_in_slowed.html"
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
+AXES_SENSITIVE_PARAMETERS = ["username", "ip_address", "code", "second_secret"]
 SESSION_COOKIE_AGE = 16 * 3600
 
 # The wire

@@ -25,6 +25,7 @@ urlpatterns = [
     path("", include("groutjobs.sync.urls")),
     path("", include("groutjobs.curing.urls")),
     path("", include("groutjobs.nonconformances.urls")),
+    path("", include("groutjobs.signing.urls")),
     path("", include("groutjobs.turnover.urls")),
     path("", include("groutjobs.reminders.urls")),
     path("phone/", include("groutjobs.phone.urls")),

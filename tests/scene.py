@@ -90,6 +90,7 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "step": "close",
         "kind": "level",
         "index": 0,
+        "addendum_no": 1,
         "hour": 0,
         "device_id": op.device_id,
         "op_id": op.pk,

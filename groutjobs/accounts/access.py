@@ -14,6 +14,7 @@ from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseNotAllowed, QueryDict
+from django.shortcuts import redirect
 
 from groutjobs import units
 from groutjobs.accounts.models import EVERY_ROLE, Membership, Role, User
@@ -22,6 +23,7 @@ from groutjobs.audit.models import AuditedRow
 Row = TypeVar("Row", bound=AuditedRow)
 View = Callable[..., HttpResponse]
 READING = ("GET", "HEAD")
+FACTOR_OWED = "second_factor_owed"
 
 
 def allowed(*, read: Iterable[Role] = (), write: Iterable[Role] = ()) -> Callable[[View], View]:
@@ -37,6 +39,8 @@ def allowed(*, read: Iterable[Role] = (), write: Iterable[Role] = ()) -> Callabl
                 return HttpResponseNotAllowed(methods)
             if not request.user.is_authenticated:
                 return redirect_to_login(request.get_full_path(), settings.LOGIN_URL)
+            if _owes_factor(request):
+                return redirect("accounts:second_factor")
             if not any(role in roles for held in roles_of(request).values() for role in held):
                 raise PermissionDenied
             request.roles_needed = roles  # type: ignore[attr-defined]
@@ -62,10 +66,23 @@ def signed_in(view: View) -> View:
     def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if not request.user.is_authenticated:
             return redirect_to_login(request.get_full_path(), settings.LOGIN_URL)
+        if _owes_factor(request) and not hasattr(view, "before_factor"):
+            return redirect("accounts:second_factor")
         return view(request, *args, **kwargs)
 
     guarded.for_anyone_signed_in = True  # type: ignore[attr-defined]
     return guarded
+
+
+def before_factor(view: View) -> View:
+    """Mark a page that somebody reaches who still has to set up a second factor; stands under `signed_in`."""
+    view.before_factor = True  # type: ignore[attr-defined]
+    return view
+
+
+def _owes_factor(request: HttpRequest) -> bool:
+    """Whether this session began at a sign-in that led to setting up a second factor, and it is not done yet."""
+    return bool(request.session.get(FACTOR_OWED))
 
 
 def person(request: HttpRequest) -> User:
@@ -136,8 +153,12 @@ def sheet(request: HttpRequest) -> dict[str, Any]:
 
 
 def name_tried(request: HttpRequest, credentials: dict[str, str] | None) -> str:
-    """The address that a sign-in was tried with, in one spelling; wrong tries are counted by it."""
-    typed = (credentials or {}).get("username") or request.POST.get("email", "")
+    """The address that a sign-in was tried with, in one spelling; wrong tries are counted by it.
+
+    It is called “username” where a try has failed and “email” where the next one is looked at.
+    """
+    given = credentials or {}
+    typed = given.get("username") or given.get("email") or request.POST.get("email", "")
     return typed[:254].strip().lower()
 
 

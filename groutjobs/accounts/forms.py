@@ -9,6 +9,8 @@ from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.http import HttpRequest
 
+from groutjobs.accounts.access import person
+from groutjobs.accounts.factor import has_factor
 from groutjobs.accounts.models import Role, UnitSystem, User
 from groutjobs.fields import PickField, SheetForm, TextField, quoted
 
@@ -142,3 +144,53 @@ class InviteForm(SheetForm):
 
 class RolesForm(SheetForm):
     roles = RolesField(label="Roles at this site", required=False)
+
+
+class CodeField(TextField):
+    """The code of a second factor, or a recovery code; spaces and hyphens do not matter."""
+
+    def __init__(self, *, label: str = "Code of your second factor") -> None:
+        widget = forms.TextInput(attrs={"autocomplete": "one-time-code", "spellcheck": "false"})
+        super().__init__(
+            label=label, max_length=40, widget=widget,
+            help_text="The six digits that your phone shows now, or one of your recovery codes. Each is good once.",
+        )  # fmt: skip
+
+
+class CodeForm(SheetForm):
+    code = CodeField()
+
+
+class ProofForm(SheetForm):
+    """The person proves himself again, for this one step: password, and a code where he has a second factor."""
+
+    password = SecretField(label="Your password, to sign")
+
+    def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
+        self.request = request
+        super().__init__(*args, **kwargs)
+        if has_factor(person(request)):
+            self.fields["code"] = CodeField()
+            self.order_fields(self.field_order)
+
+    @property
+    def proved_by(self) -> str:
+        return "password and second factor" if "code" in self.fields else "password"
+
+    def clean(self) -> dict[str, Any]:
+        """The code is asked for last: it is used up by the question."""
+        given = super().clean() or {}
+        if "password" in given and not self.errors and not self._is_mine(password=given["password"]):
+            self.add_error("password", "This is not your password; nothing was signed. Type it again [GROUTJOBS].")
+        if "code" in given and not self.errors and not self._is_mine(second_secret=given["code"]):
+            words = "This is no code of yours, or it was used before; nothing was signed. Wait for the next [RFC6238]."
+            self.add_error("code", words)
+        return given
+
+    def _is_mine(self, **secret: str) -> bool:
+        signer = person(self.request)
+        return authenticate(self.request, username=signer.email, **secret) == signer
+
+
+class ResetFactorForm(SheetForm):
+    reason = TextField(label="Why the second factor is reset", max_length=300, long=True)

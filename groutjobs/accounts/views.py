@@ -2,16 +2,16 @@
 
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth import login, logout, update_session_auth_hash
+from django.contrib.auth import logout, update_session_auth_hash
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render, resolve_url
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from groutjobs.accounts import actions
-from groutjobs.accounts.access import allowed, person, posted, public, row_or_404, rows_for, signed_in
+from groutjobs.accounts.access import allowed, before_factor, person, posted, public, row_or_404, rows_for, signed_in
+from groutjobs.accounts.factor_views import begin_session, let_in
 from groutjobs.accounts.forms import (
     InvitationAnswerForm,
     InviteForm,
@@ -31,15 +31,14 @@ def sign_in(request: HttpRequest) -> HttpResponse:
     form = SignInForm(posted(request), request=request)
     wanted = request.POST.get("next") or request.GET.get("next") or ""
     if form.is_valid() and form.person:
-        login(request, form.person)
-        is_ours = url_has_allowed_host_and_scheme(wanted, {request.get_host()}, require_https=request.is_secure())
-        return redirect(wanted if is_ours else resolve_url(settings.LOGIN_REDIRECT_URL))
+        return let_in(request, form.person, wanted)
     if getattr(request, "axes_locked_out", False):
         return render(request, "accounts/sign_in_slowed.html", status=429)
     return render(request, "accounts/sign_in.html", {"form": form, "next": wanted})
 
 
 @signed_in
+@before_factor
 @require_POST
 def sign_out(request: HttpRequest) -> HttpResponse:
     logout(request)
@@ -60,8 +59,7 @@ def invitation_answer(request: HttpRequest, code: str) -> HttpResponse:
     if request.method == "POST" and (known or form.is_valid()):
         password = None if known else form.cleaned_data["password"]
         joined = actions.accept_invitation(invitation=invitation, password=password)
-        login(request, joined, backend="django.contrib.auth.backends.ModelBackend")
-        return redirect("board:day_sheet")
+        return redirect("board:day_sheet") if known else begin_session(request, joined, "")
     return render(request, "accounts/invitation_answer.html", {"form": form, "invitation": invitation, "known": known})
 
 

@@ -11,6 +11,8 @@ from uuid import UUID
 from django.apps import apps
 from django.db import transaction
 from django.utils import timezone
+from django_tasks import TaskResultStatus, task, task_backends
+from django_tasks_db.models import DBTaskResult
 
 from groutjobs.audit.chain import canonical
 from groutjobs.audit.keys import signing_key
@@ -22,6 +24,7 @@ HEIGHT = 6
 """2^6 events to a block; lower hashes are made anew from the events when they are asked for."""
 CHUNK = 256
 SHORT = 20
+DAILY = dt.timedelta(hours=24)
 PREFIX = b"groutjobs anchor 1\n"
 
 
@@ -59,7 +62,26 @@ def make_anchor(*, occasion: str = "", older_than: dt.timedelta | None = None) -
         )
         anchor.signature = private.sign(signed_text(anchor)).hex()
         anchor.save(force_insert=True)
+        transaction.on_commit(queue_daily)
         return anchor
+
+
+@task()
+def anchor_daily() -> str:
+    """Anchor the record once a day, also where nobody signs; repeating it adds nothing."""
+    try:
+        return anchor_words(make_anchor(occasion="daily", older_than=DAILY))
+    finally:
+        queue_daily()
+
+
+def queue_daily() -> None:
+    """Leave the next daily anchor in the queue, unless one waits there."""
+    if not task_backends["default"].supports_defer:
+        return
+    waits = DBTaskResult.objects.filter(task_path=anchor_daily.module_path, status=TaskResultStatus.READY)
+    if not waits.exists():
+        anchor_daily.using(run_after=timezone.now() + DAILY).enqueue()
 
 
 def signed_text(anchor: Anchor) -> bytes:

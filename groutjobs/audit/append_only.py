@@ -1,32 +1,27 @@
-"""Which tables only ever grow. Triggers of the database refuse UPDATE, DELETE and TRUNCATE on each of them."""
+"""Which tables only ever grow: a trigger of the database refuses UPDATE on them. Migrations make the triggers."""
 
-APPEND_ONLY = (
-    "groutjobs_event",
-    "groutjobs_recordkey",
-    "groutjobs_treenode",
-    "groutjobs_anchor",
-    "groutjobs_pourentry",
-    "groutjobs_photo",
-    "groutjobs_photooriginal",
-    "groutjobs_phoneop",
-    "groutjobs_opruling",
-    "groutjobs_opblob",
-    "groutjobs_blob",
-    "groutjobs_gapnote",
-    "groutjobs_servermark",
-    "groutjobs_devicekey",
-    "groutjobs_devicecookie",
-    "groutjobs_cureinspection",
-    "groutjobs_recordsignature",
-    "groutjobs_signaturevoid",
-    "groutjobs_addendum",
-    "groutjobs_latedecision",
-    "groutjobs_signature",
-    "groutjobs_calibration",
-    "groutjobs_nonconformancestep",
-    "groutjobs_sampleresult",
-    "groutjobs_milestonerelease",
-    "groutjobs_releasewithdrawal",
-)
-NEVER_DELETED = ("groutjobs_pour", "groutjobs_pourrecord")
-"""Rows with a state: they change by the steps that triggers allow, and stay."""
+from django.db import connection
+
+
+def triggers() -> set[tuple[str, str]]:
+    """Table and name of each trigger."""
+    if connection.vendor == "postgresql":
+        question = (
+            "SELECT c.relname, t.tgname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid WHERE NOT t.tgisinternal"
+        )
+    else:
+        question = "SELECT tbl_name, name FROM sqlite_master WHERE type = 'trigger'"
+    with connection.cursor() as cursor:
+        cursor.execute(question)
+        return {(table, name) for table, name in cursor.fetchall()}
+
+
+def only_grow() -> set[str]:
+    """Tables to which rows are added and nothing else."""
+    return {table for table, name in triggers() if name == f"{table}_no_update"}
+
+
+def never_deleted() -> set[str]:
+    """Tables whose rows change by steps and stay."""
+    kept = {table for table, name in triggers() if name in {f"{table}_no_delete", f"{table}_kept"}}
+    return kept - only_grow()

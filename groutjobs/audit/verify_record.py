@@ -223,7 +223,7 @@ class Record:
 
     def _line(self, number: int, raw: bytes) -> None:
         if self.end is not None:
-            raise Bad(f"line {number} stands behind the end of the export")
+            raise Bad(f"{self._place(number)} stands behind the end of the export")
         try:
             text = raw.decode()
             said = json.loads(text)

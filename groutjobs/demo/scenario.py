@@ -18,6 +18,8 @@ from groutjobs.outages.models import Outage
 from groutjobs.planning.actions import approve_plan, make_plan
 from groutjobs.planning.models import PourPlan
 from groutjobs.pours.models import Pour, PourState
+from groutjobs.signing.actions import agree_addendum, make_ready, sign_record, state_addendum
+from groutjobs.signing.models import RecordMeaning
 from groutjobs.turnover.actions import freeze_report, sign_report
 from groutjobs.turnover.models import Meaning, TurnoverReport
 from groutjobs.turnover.readiness import blockers_of, readiness
@@ -215,6 +217,30 @@ def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
         decided.edge_open(crew)
 
 
+def lock_record(crew: Crew) -> None:
+    """The lead signs the pour record; the engineer, who recorded none of it, reviews it, and it is locked."""
+    row = make_ready(pour=crew.pour, by=crew.person("lead"))
+    for meaning, key in ((RecordMeaning.PERFORMED, "lead"), (RecordMeaning.REVIEWED, "engineer")):
+        sign_record(
+            pour=crew.pour, meaning=meaning, by=crew.person(key), seen_sha256=row.content_sha256,
+            proved_by="password",
+        )  # fmt: skip
+
+
+def add_addendum(crew: Crew) -> None:
+    """A number was read wrongly from a bag and came to light after the lock."""
+    addendum = state_addendum(
+        pour=crew.pour,
+        by=crew.person("engineer"),
+        wrong="The sample of batch 2 is marked as kept in the site office.",
+        right="It was kept in the store beside the pallets, at the same temperature.",
+        evidence="Label on the mould and the list of the store, both seen by the crew lead.",
+        reason="The crew changed the place at noon and nobody told the phone.",
+        proved_by="password",
+    )
+    agree_addendum(addendum=addendum, by=crew.person("lead"), seen_sha256=addendum.content_sha256, proved_by="password")
+
+
 def _finish(scene: Scene, crew: Crew, stage: str, day: dt.datetime) -> None:
     pour, people = crew.pour, scene.works.people
     after = list(pour.plan.points.filter(before_pour=False))
@@ -224,6 +250,9 @@ def _finish(scene: Scene, crew: Crew, stage: str, day: dt.datetime) -> None:
     cured.inspect_level(crew, day + 5 * HOUR)
     decided.last_inspections(crew, scene.tools, day + 6 * HOUR)
     pouring.answer_points(crew, after, day + 6 * HOUR, dt.timedelta(minutes=20))
+    lock_record(crew)
+    if stage == "issued":
+        add_addendum(crew)
     accepted = {finding.code: NOT_FULLY_CURED for finding in blockers_of(readiness(pour))}
     report = freeze_report(pour=pour, by=people["engineer"], deviations=accepted)
     signers = {Meaning.PERFORMED: "lead", Meaning.REVIEWED: "engineer", Meaning.APPROVED: "approver"}

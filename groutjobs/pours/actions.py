@@ -16,6 +16,7 @@ from groutjobs.pours import photos
 from groutjobs.pours.bodies import SOURCE, checked_body, title_of
 from groutjobs.pours.calc import basis_of
 from groutjobs.pours.models import EntryKind, Photo, PhotoOriginal, Pour, PourEntry
+from groutjobs.pours.news import log_grew
 from groutjobs.pours.queries import log_of, may_record, pour_whole, unfinished_pour
 
 OPENERS = frozenset({Role.ENGINEER, Role.CREW_LEAD})
@@ -93,6 +94,7 @@ def add_entry(
     record(entry, by=vouched_by or by, kind="pour.entry_added", reason=entry.reason, device=entry.device)
     _renew_state(whole, by)
     pour.state, pour.poured_at, pour.placed_at = whole.state, whole.poured_at, whole.placed_at
+    log_grew.send(sender=Pour, pour=whole, by=vouched_by or by, entry=entry)
     return entry
 
 
@@ -203,4 +205,5 @@ def _kept_photo(pour: Pour, content: bytes, by: User) -> Photo:
         byte_count=len(kept.content), taken_at=kept.taken_at, added_by=by,
     )  # fmt: skip
     record(photo, by=by, kind="photo.added")
+    log_grew.send(sender=Pour, pour=pour, by=by, entry=None)
     return photo

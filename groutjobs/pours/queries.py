@@ -117,12 +117,12 @@ def open_pours(pours: QuerySet[Pour] | None = None, *, since: dt.datetime | None
     wanted = ~Q(state=PourState.SETTLED)
     if since:
         wanted |= Q(placed_at__gte=since) | Q(opened_at__gte=since)
-    return rows.filter(wanted).order_by("-opened_at", "-pk")
+    return rows.filter(wanted, voided_at=None).order_by("-opened_at", "-pk")
 
 
 def unfinished_pour(plan: PourPlan) -> Pour | None:
     """The pour of this plan's machine whose record is not complete, if there is one."""
-    return pour_whole().filter(plan__machine=plan.machine_id).exclude(state=PourState.SETTLED).first()
+    return pour_whole().filter(plan__machine=plan.machine_id, voided_at=None).exclude(state=PourState.SETTLED).first()
 
 
 def lot_numbers(pour: Pour) -> list[str]:

@@ -22,6 +22,7 @@ STATE_MANNER = {
     "solved": "good", "out_of_time": "ask", "solving": "ask", "queued": "ask",
     "refused": "stop", "withdrawn": "stop", "blocker": "stop", "infeasible": "stop", "failed": "stop",
     "frozen": "ask", "warning": "ask", "poured": "ask",
+    "locked": "good", "ready": "ask", "performed": "ask", "void": "stop", "closed": "ask",
     "drafted": "waiting", "prepared": "waiting", "superseded": "waiting",
 }  # fmt: skip
 

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from groutjobs.accounts.models import Role, User
 from groutjobs.audit.actions import action, record, snapshot
+from groutjobs.audit.anchors import make_anchor
 from groutjobs.audit.chain import canonical
 from groutjobs.errors import NotAllowed, Stale
 from groutjobs.findings import Finding
@@ -128,6 +129,7 @@ def sign_report(*, report: TurnoverReport, meaning: Meaning, by: User, manifest_
         manifest_sha256=locked.manifest_sha256,
     )
     record(signature, by=by, kind=f"report.signed_{due.value}")
+    make_anchor(occasion=f"{due.value}, {locked.number}")
     if next_meaning([*(other.meaning for other in signatures), due]) is None:
         _approve(locked, by=by)
     return signature

@@ -4,12 +4,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
-from django.contrib.auth import authenticate
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest
 
-from groutjobs.accounts.access import person
-from groutjobs.accounts.forms import SecretField
+from groutjobs.accounts.forms import ProofForm
 from groutjobs.equipment.models import Site
 from groutjobs.fields import PickField, SheetForm, TextField, quoted
 from groutjobs.findings import Finding
@@ -60,24 +57,12 @@ class FreezeForm(SheetForm):
         return dict(self.cleaned_data)
 
 
-class SignForm(SheetForm):
-    """The signature: what was seen, the statement ticked, and the password once more."""
+class SignForm(ProofForm):
+    """The signature: what was seen, the statement ticked, and password and code once more."""
 
     manifest_sha256 = forms.CharField(widget=forms.HiddenInput)
     has_read = TickField(label="I have read the report and mean the sentence above")
-    password = SecretField(label="Your password, to sign")
-
-    def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
-        self.request = request
-        super().__init__(*args, **kwargs)
-
-    def clean(self) -> dict[str, Any]:
-        given = super().clean() or {}
-        if "password" in given and not self.errors:
-            signer = person(self.request)
-            if authenticate(self.request, username=signer.email, password=given["password"]) != signer:
-                self.add_error("password", "This is not your password; nothing was signed. Type it again [GROUTJOBS].")
-        return given
+    field_order = ["has_read", "password", "code"]
 
 
 class WithdrawForm(SheetForm):

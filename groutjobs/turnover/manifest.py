@@ -11,6 +11,7 @@ from groutjobs.curing.models import CureInspection
 from groutjobs.findings import Finding
 from groutjobs.pours.log import Batch
 from groutjobs.pours.queries import pour_whole
+from groutjobs.signing.queries import record_json
 from groutjobs.sources import sources
 from groutjobs.turnover.after_part import after_part
 from groutjobs.turnover.gathering import Gathered, gather
@@ -40,6 +41,7 @@ def build_manifest(
         **_plan_part(job),
         **_weather_part(job),
         **_pour_part(job),
+        "pour_record": record_json(job.standing.pour),
         "cure": jsonable(job.standing.cure),
         "readings": jsonable(job.readings),
         "reading_imports": [columns(row) | {"brought_by": row.brought_by.name} for row in job.reading_imports],

@@ -11,6 +11,7 @@ from groutjobs.curing.models import CureInspection, ReadingImport
 from groutjobs.equipment.models import Site
 from groutjobs.outages.models import ScheduledPour
 from groutjobs.pours.models import Photo, Pour, PourEntry
+from groutjobs.signing.models import Addendum, LateDecision, PourRecord, RecordSignature, SignatureVoid
 from groutjobs.turnover.models import STATES_UNDER_WAY, Signature, TurnoverReport
 from groutjobs.turnover.signing import Signer
 from groutjobs.windows.models import PourHours
@@ -59,6 +60,11 @@ def rows_of(pour: Pour) -> list[AuditedRow]:
         Photo.objects.filter(pour=pour),
         ReadingImport.objects.filter(pour=pour),
         CureInspection.objects.filter(pour=pour).defer("result", "inputs"),
+        PourRecord.objects.filter(pour=pour),
+        RecordSignature.objects.filter(record__pour=pour),
+        SignatureVoid.objects.filter(signature__record__pour=pour),
+        Addendum.objects.filter(record__pour=pour),
+        LateDecision.objects.filter(record__pour=pour),
         TurnoverReport.objects.filter(pour=pour),
         Signature.objects.filter(report__pour=pour),
     )

@@ -13,6 +13,8 @@ from groutjobs.findings import Finding, Level
 from groutjobs.pours.log import HoldPoint
 from groutjobs.pours.models import Pour
 from groutjobs.pours.photos import path_of
+from groutjobs.signing.models import RecordState
+from groutjobs.signing.queries import record_of, undecided
 from groutjobs.sync.models import PhoneOp
 from groutjobs.sync.queries import phones_of, waiting_ops
 from groutjobs.turnover.gathering import Standing, standing_of
@@ -25,6 +27,7 @@ NEVER_ACCEPTED = (
     "turnover.entry.conflict",
     "turnover.phone_",
     "turnover.nonconformance_undecided",
+    "turnover.record_",
 )
 """Codes, by their beginning, that no reason makes acceptable: they are settled on the record itself."""
 SOURCE = "GROUTJOBS"
@@ -127,6 +130,24 @@ def phones(job: Standing) -> list[Finding]:
         hint = "Decide about each under Phones, with a reason."
         found.append(_finding(Level.BLOCKER, "phone_waiting", words, Role.ENGINEER, hint))
     return found
+
+
+def record_signed(job: Standing) -> list[Finding]:
+    """The pour record is locked by two names, and what came after that was decided about."""
+    row = record_of(job.pour)
+    state = RecordState(row.state) if row else RecordState.OPEN
+    if state == RecordState.VOID:
+        return [_finding(Level.BLOCKER, "record_void", "The record of this pour is void.", Role.ENGINEER)]
+    if row is None or state != RecordState.LOCKED:
+        words = f"The pour record is not locked: {state.label.lower()}."
+        hint = "The crew lead makes it ready and signs, an engineer who recorded nothing reviews it: page Pour record."
+        return [_finding(Level.BLOCKER, "record_not_locked", words, Role.CREW_LEAD, hint)]
+    late = len(undecided(row))
+    if not late:
+        return []
+    words = f"{late} entries came after the pour record was locked and wait for a decision."
+    hint = "Decide on the page Pour record: an addendum, or no effect, with a reason."
+    return [_finding(Level.BLOCKER, "record_late", words, Role.ENGINEER, hint)]
 
 
 def milestones(job: Standing) -> list[Finding]:
@@ -258,6 +279,7 @@ RULES: tuple[Callable[[Standing], list[Finding]], ...] = (
     witnesses,
     pour_log,
     phones,
+    record_signed,
     milestones,
     inspections,
     nonconformances,

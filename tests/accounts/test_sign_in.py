@@ -13,7 +13,7 @@ SIGN_IN = reverse("accounts:sign_in")
 
 
 def test_the_right_password_leads_to_the_day_sheet(client: Client) -> None:
-    person = make_person(roles=(Role.ENGINEER,))
+    person = make_person(roles=(Role.CREW_LEAD,))
     response = client.post(SIGN_IN, {"email": person.email.upper(), "password": PASSWORD})
     assert response.status_code == 302
     assert response["Location"] == "/"

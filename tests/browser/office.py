@@ -25,6 +25,7 @@ def join(visitor: Visitor, link: str) -> None:
     visitor.fill("New password", visitor.person.password)
     visitor.fill("Password again", visitor.person.password)
     visitor.press("Join the site")
+    visitor.set_up_second_factor()
     visitor.shot("day-sheet-of-a-new-person")
 
 

@@ -102,6 +102,7 @@ def turn_over(company: Company, folder: Path) -> Path:
         company.come(story.LEAD, PHONE),
         company.come(story.APPROVER, DESK),
     )
+    turning_over.lock_the_record(lead, engineer)
     assert turning_over.freeze(engineer) == len(story.LEFT_TO_OTHERS)
     turning_over.sign(lead, "Performed")
     turning_over.sign(engineer, "Reviewed")

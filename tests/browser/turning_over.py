@@ -8,7 +8,7 @@ from pathlib import Path
 
 from tests.browser import story
 from tests.browser.server import ROOT
-from tests.browser.visitor import Visitor
+from tests.browser.visitor import SECRETS, Visitor
 from tests.turnover.pdf_text import read_pdf, squeezed
 
 DRAWN_WITHIN_MS = 60_000
@@ -17,7 +17,7 @@ WHY = "Done by the alignment crew after this turnover, on its own record; agreed
 
 def freeze(engineer: Visitor) -> int:
     """Accept what the grouting crew does not close, each with its reason, and freeze; returns how many there were."""
-    engineer.sign_in()
+    engineer.open("/")
     engineer.follow("See what is still to do")
     engineer.shot("turnover-before-freezing")
     reasons = engineer.page.get_by_label(re.compile("^Why the turnover goes ahead although: "))
@@ -28,6 +28,39 @@ def freeze(engineer: Visitor) -> int:
     engineer.sees("is frozen")
     engineer.shot("report-frozen")
     return count
+
+
+def lock_the_record(lead: Visitor, engineer: Visitor) -> None:
+    """The crew lead makes the pour record ready and signs it; the engineer reviews it, which locks it."""
+    for signer, meaning in ((lead, "performed"), (engineer, "reviewed")):
+        signer.open("/")
+        if signer.heading() == "Sign in":
+            signer.sign_in()
+        signer.follow("See what is still to do")
+        signer.follow("Pour record")
+        if meaning == "performed":
+            make_ready(signer)
+        signer.follow(f"Sign: {meaning}")
+        signer.tick("I have read the record and mean the sentence above")
+        if meaning == "reviewed":
+            signer.tick("I have read the change trail of this pour")
+            signer.fill("Code of your second factor", signer.next_code())
+        signer.fill("Your password, to sign", signer.person.password)
+        signer.shot(f"record-sign-{meaning}")
+        signer.press("Sign")
+        signer.sees("You signed the record")
+    engineer.shot("record-locked")
+
+
+def make_ready(lead: Visitor) -> None:
+    """What others close later goes ahead with a reason."""
+    lead.follow("See what is missing and make it ready")
+    reasons = lead.page.get_by_label(re.compile("^Why it goes ahead although: "))
+    for number in range(reasons.count()):
+        reasons.nth(number).fill(WHY)
+    lead.shot("record-ready")
+    lead.press("Make it ready")
+    lead.sees("its content is fixed by its hash")
 
 
 def sign(signer: Visitor, meaning: str) -> None:
@@ -43,6 +76,8 @@ def sign(signer: Visitor, meaning: str) -> None:
     signer.follow(f"Sign: {meaning.lower()}")
     signer.tick("I have read the report and mean the sentence above")
     signer.fill("Your password, to sign", signer.person.password)
+    if signer.person.email in SECRETS:
+        signer.fill("Code of your second factor", signer.next_code())
     signer.shot(f"sign-{meaning.lower()}")
     signer.press("Sign")
     signer.sees("You signed")

@@ -17,6 +17,7 @@ URLS = named_urls()
 # Why each of these needs no sign-in.
 PUBLIC = {
     "accounts:sign_in": "it is the way in",
+    "accounts:sign_in_code": "the second step of the way in; without the password before it, it leads back there",
     "outages:calendar": "calendar programs cannot sign in; the code in the address is the key, revocable, titles only",
     "reminders:calendar": "calendar programs cannot sign in; a person's own code, revocable, titles and times only",
     "accounts:invitation_answer": "the code in the address is the key, single-use and expiring",
@@ -24,6 +25,7 @@ PUBLIC = {
     "phone:app_file": "scripts, style and icons of that shell",
     "phone:worker": "the program that keeps the shell on the phone",
     "phone:manifest": "name and icon of the shell for the home screen",
+    "signing:verifier_file": "the program with which anybody checks an export; it holds no data",
     "sync:join": "the code that is typed is the key, single-use and ten minutes long; tries are slowed",
 }
 # Called by enrolled phones: the device cookie is the key, no session opens them.

@@ -22,6 +22,8 @@ from groutjobs.planning.actions import approve_plan, make_plan
 from groutjobs.pours.actions import add_entry, add_photo, open_pour
 from groutjobs.pours.models import Pour
 from groutjobs.pours.queries import log_of, pour_whole
+from groutjobs.signing.actions import make_ready, sign_record
+from groutjobs.signing.models import RecordMeaning
 from groutjobs.weather.actions import add_forecast
 from groutjobs.weather.years import read_year, series_on_days
 from groutjobs.windows.actions import search_pour_hours
@@ -89,9 +91,18 @@ def finished_job(
     add_entry(pour=job.pour, kind="sample", body={"label": "C1", "batch": 1}, by=job.lead, happened_at=began + HOUR)
     add_entry(pour=job.pour, kind="declared_complete", body={}, by=job.lead, happened_at=began + 31 * 24 * HOUR)
     job.pour = pour_whole().get(pk=job.pour.pk)
+    lock_record(job)
     add_cure(job, began)
     add_inspections(job, began + 35 * 24 * HOUR, due_in_days=due_in_days)
     return job
+
+
+def lock_record(job: Job) -> None:
+    """The crew lead signs the pour record, and an engineer who has nothing else to do with the job reviews it."""
+    reviewer = make_person(site=job.site, roles=(Role.ENGINEER,), name="Reviewer Testperson")
+    row = make_ready(pour=job.pour, by=job.lead)
+    for meaning, signer in ((RecordMeaning.PERFORMED, job.lead), (RecordMeaning.REVIEWED, reviewer)):
+        sign_record(pour=job.pour, meaning=meaning, by=signer, seen_sha256=row.content_sha256, proved_by="password")
 
 
 def choose_pour_hour(job: Job, *, day: dt.date) -> None:

@@ -5,12 +5,23 @@ from typing import Any
 from django.test import Client
 
 from groutjobs.accounts.models import User
+from groutjobs.signing.actions import decide_late
+from groutjobs.signing.models import PourRecord
+from groutjobs.signing.queries import undecided
 from groutjobs.turnover.actions import freeze_report, sign_report
 from groutjobs.turnover.models import Meaning, Signature, TurnoverReport
 from tests.turnover.finished import Job
 
 
+def settle_late(job: Job) -> None:
+    """Say of every entry that came after the lock of the pour record that it has no effect."""
+    row = PourRecord.objects.get(pour=job.pour)
+    for entry in undecided(row):
+        decide_late(pour=job.pour, entry=entry, by=job.engineer, reason="seen; it changes nothing that was signed")
+
+
 def frozen(job: Job, **deviations: str) -> TurnoverReport:
+    settle_late(job)
     return freeze_report(pour=job.pour, by=job.engineer, deviations=deviations)
 
 

@@ -14,7 +14,7 @@ from groutjobs.pours.actions import add_entry
 from groutjobs.turnover.actions import freeze_report
 from groutjobs.turnover.models import ReportState, TurnoverReport
 from tests.turnover.finished import Job, opened_job
-from tests.turnover.signed import client_of, frozen, text_of
+from tests.turnover.signed import client_of, frozen, settle_late, text_of
 
 pytestmark = pytest.mark.django_db
 REASON = "the owner's engineer looked at it and agreed in writing"
@@ -23,6 +23,7 @@ REASON = "the owner's engineer looked at it and agreed in writing"
 def with_leak(job: Job) -> str:
     leak = {"compartment": "A", "where": "form corner"}
     add_entry(pour=job.pour, kind="leak", body=leak, by=job.lead, happened_at=job.pour.poured_at)
+    settle_late(job)
     return "turnover.leak.open.A"
 
 

@@ -52,7 +52,8 @@ class Command(BaseCommand):
 
     def _print_sign_ins(self, port: int) -> None:
         self.stdout.write(f"\nOpen http://localhost:{port}/ and sign in as one of these invented people.")
-        self.stdout.write(f"Password of all: {PASSWORD}\n")
+        self.stdout.write(f"Password of all: {PASSWORD}")
+        self.stdout.write("No second factor is asked for at an invented site; My settings sets one up.\n")
         for row in read("people.toml")["person"]:
             roles = ", ".join(row["roles"]).replace("_", " ")
             self.stdout.write(f"  {address_of(row['key']):42} {row['name']}, {roles}")
