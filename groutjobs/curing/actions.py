@@ -18,6 +18,8 @@ from groutjobs.accounts.queries import holds
 from groutjobs.audit.actions import action, record, snapshot
 from groutjobs.curing.calc import after
 from groutjobs.curing.files import Reading
+from groutjobs.curing.fresh import ask_outlook
+from groutjobs.curing.logger_models import Logger
 from groutjobs.curing.models import (
     Course,
     CureInspection,
@@ -86,12 +88,13 @@ def add_reading(*, pour: Pour, probe: str, temp_c: float, read_at: dt.datetime, 
     )
     values = {"probe": probe, "read_at": read_at, "temp_c": temp_c, "typed": typed}
     record(brought, by=by, kind="reading.added", extra=values)
+    ask_outlook(pour.pk, f"a {probe} reading by hand")
     return reading
 
 
 @action
 def import_readings(
-    *, pour: Pour, readings: Sequence[Reading], content: bytes, file_name: str, by: User
+    *, pour: Pour, readings: Sequence[Reading], content: bytes, file_name: str, by: User, logger: Logger | None = None
 ) -> ReadingImport:
     """Keep the readings of a file and the file itself. Readings that are on record already are not doubled."""
     _require_readings_open(pour)
@@ -104,6 +107,8 @@ def import_readings(
         file_sha256=_kept(content),
         row_count=len(readings),
         brought_by=by,
+        logger_name="" if logger is None else str(logger)[:130],
+        logger_id=None if logger is None else logger.pk,
     )
     CureReading.objects.bulk_create(
         (
@@ -124,6 +129,8 @@ def import_readings(
     brought.new_count = brought.readings.count()
     brought.save(update_fields=["new_count"])
     record(brought, by=by, kind="readings.imported")
+    if brought.new_count:
+        ask_outlook(pour.pk, f"{brought.new_count} readings of {brought}")
     return brought
 
 
@@ -139,6 +146,7 @@ def set_aside_readings(*, brought_in: ReadingImport, why: str, by: User) -> Read
     brought_in.save(update_fields=["set_aside_by", "set_aside_at", "set_aside_why"])
     brought_in.readings.update(set_aside=True)
     record(brought_in, by=by, kind="readings.set_aside", before=before, reason=why.strip())
+    ask_outlook(brought_in.pour_id, f"{brought_in} set aside: {why.strip()}")
     return brought_in
 
 

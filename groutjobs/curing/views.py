@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from groutjobs.accounts.access import allowed, may, person, posted, row_or_404
-from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD
+from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD, Role
 from groutjobs.curing import actions, calc
 from groutjobs.curing.actions import INSPECTORS
 from groutjobs.curing.calc import after
@@ -27,6 +27,7 @@ from groutjobs.curing.forms import (
 from groutjobs.curing.forms.after import HandoverForm, JackscrewsForm, JointsForm, SoftFootForm
 from groutjobs.curing.models import CureInspection, InspectionKind, ReadingImport
 from groutjobs.curing.queries import chain_of, cure_of, imports_of, latest_readings, pour_with_machine
+from groutjobs.curing.watch_queries import watched
 from groutjobs.equipment.drawing import drawing_of, plan_drawing
 from groutjobs.errors import NotAllowed, Stale, Unusable
 from groutjobs.pours.models import STATES_OPEN_FOR_READINGS, Pour
@@ -59,10 +60,10 @@ def _reading_form(request: HttpRequest, pour: Pour, form: type[Any], *files: Any
 def cure_detail(request: HttpRequest, pour_id: int) -> HttpResponse:
     pour = row_or_404(request, pour_whole(), pk=pour_id)
     system = person(request).unit_system
-    state = cure_of(pour, system=system)
+    state = cure_of(pour, system=system, for_page=True)
     may_read = may(request, pour, ROLES_THAT_RECORD) and pour.state in STATES_OPEN_FOR_READINGS
     imports = imports_of(pour)
-    context = {
+    context: dict[str, Any] = {
         **_of(pour),
         "state": state,
         "picture": cure_picture(state, zone=pour.plan.machine.site.zone, system=system),
@@ -70,6 +71,8 @@ def cure_detail(request: HttpRequest, pour_id: int) -> HttpResponse:
         "may_inspect": may(request, pour, INSPECTORS),
         "readings": latest_readings(pour),
         "imports": imports[:SHOWN_IMPORTS],
+        "may_set_aside": may(request, pour, {Role.ENGINEER}),
+        **watched(pour, state),
     }
     page = "curing/cure_detail.html#cure-now" if request.htmx else "curing/cure_detail.html"  # type: ignore[attr-defined]
     return render(request, page, context)

@@ -207,7 +207,10 @@ def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
         return
     pouring.correct_first_temperature(crew)
     pouring.declare_complete(crew)
-    cured.log_cure(crew, scene.now, 8 if stage == "frozen" else 11)
+    if stage == "curing":
+        cured.watch_cure(crew, scene.now)
+    else:
+        cured.log_cure(crew, scene.now, 8 if stage == "frozen" else 11)
     if stage in {"frozen", "issued"}:
         decided.break_samples(crew, _morning(poured_at, 4, 14), (214.0, 221.5, 209.0))
         if stage == "issued":
