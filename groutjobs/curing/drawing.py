@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from groutjobs import svg, units
+from groutjobs.curing.after_drawing import feet_overlay, handover_overlay, plain_overlay, screws_overlay
 from groutjobs.curing.models import InspectionKind, Probe
 from groutjobs.equipment.drawing import Area, Mark, MarkShape, drawing_from_json, plan_drawing
 from groutjobs.weather.axes import TimeAxis, ValueAxis
@@ -16,6 +17,7 @@ SIZE = 15.0
 ROW = 18.0
 GAP_TINT = "#ece7d6"
 BAND_TINT = "#dbe4ea"
+AIR_TINT = "#f0efe9"
 LOOKS: dict[str, tuple[str, dict[str, object]]] = {
     Probe.GROUT: ("grout", {"stroke_width": 3}),
     Probe.CONCRETE: ("concrete", {"stroke_width": 2, "stroke_dasharray": "12 5"}),
@@ -47,6 +49,7 @@ def cure_picture(state: dict[str, Any], *, zone: str, system: str = units.METRIC
     pieces = [
         *_gaps(state, panels),
         *_likely(state, panels),
+        *_foreseen_bands(state, panels),
         *panels.temp.grid(LEFT, RIGHT),
         *panels.age.grid(LEFT, RIGHT),
         *panels.time.day_lines(TOP, BOTTOM),
@@ -78,6 +81,8 @@ def _panels(state: dict[str, Any], zone: str, system: str) -> _Panels:
     clock = state["clock"]
     temps = [value for row in series.values() for value in row.get("temp_c", ())]
     known = [value for value in (clock["minimum_c"], clock["reference_c"]) if value is not None]
+    for row in (state.get("foreseen") or {}).values():
+        known += [value for name in ("low_c", "high_c") for value in row[name]]
     needed = [item["needed_h"] for item in state["milestones"]]
     return _Panels(
         time=time,
@@ -107,9 +112,35 @@ def _temperatures(state: dict[str, Any], panels: _Panels) -> list[str]:
         for probe, (_, look) in LOOKS.items()
         if probe in series
     ]
-    for name, look in (("temp_held", HELD), ("temp_ahead", AHEAD)):
+    for probe, row in _foreseen(state).items():
+        pieces.append(_line(panels, panels.temp, row, "temp_c", **LOOKS[probe][1] | {"stroke_width": 1.2}))
+    ways = () if _foreseen(state) else (("temp_held", HELD), ("temp_ahead", AHEAD))
+    for name, look in ways:
         if name in series:
             pieces.append(_line(panels, panels.temp, series[name], "temp_c", **look))
+    return pieces
+
+
+def _foreseen(state: dict[str, Any]) -> dict[str, dict[str, list[float]]]:
+    """Temperatures foreseen behind the page, cut to the hours that are drawn; reports of old have none."""
+    told = {}
+    for probe, row in (state.get("foreseen") or {}).items():
+        count = sum(hour <= state["until_h"] for hour in row["at_h"])
+        if count > 1:
+            told[probe] = {name: values[:count] for name, values in row.items()}
+    return told
+
+
+def _foreseen_bands(state: dict[str, Any], panels: _Panels) -> list[str]:
+    """From the lowest to the highest of the likely courses of grout and air, behind all lines."""
+    pieces = []
+    for probe, tint in ((Probe.AIR, AIR_TINT), (Probe.GROUT, BAND_TINT)):
+        row = _foreseen(state).get(probe)
+        if row is None:
+            continue
+        upper = [(panels.at(at_h), panels.temp.y(high)) for at_h, high in zip(row["at_h"], row["high_c"], strict=True)]
+        lower = [(panels.at(at_h), panels.temp.y(low)) for at_h, low in zip(row["at_h"], row["low_c"], strict=True)]
+        pieces.append(svg.polygon([*upper, *reversed(lower)], fill=tint, stroke="none"))
     return pieces
 
 
@@ -213,9 +244,13 @@ def _legend(state: dict[str, Any]) -> list[str]:
     """What the lines mean, in up to two rows at the head."""
     series = state["series"]
     entries = [(words, look) for probe, (words, look) in LOOKS.items() if probe in series]
-    if "temp_held" in series:
+    if _foreseen(state):
+        entries.append(("thin: foreseen", {"stroke_width": 1.2}))
+        entries.append(("grout, lowest to highest", {"stroke_width": 12, "stroke": BAND_TINT}))
+        entries.append(("air, lowest to highest", {"stroke_width": 12, "stroke": AIR_TINT}))
+    if "temp_held" in series and not _foreseen(state):
         entries.append(("if the last reading holds", HELD))
-    if "temp_ahead" in series:
+    if "temp_ahead" in series and not _foreseen(state):
         words = "if it follows the air" if state["basis"] == "grout" else "air, no grout reading"
         entries.append((words, AHEAD))
     if state.get("gaps") and "age_low" in series:
@@ -239,6 +274,10 @@ def inspection_picture(kind: str, inputs: dict[str, Any], result: dict[str, Any]
         InspectionKind.LEVEL: _level_overlay,
         InspectionKind.SOUNDING: _sounding_overlay,
         InspectionKind.BOLTS: _bolts_overlay,
+        InspectionKind.JACKSCREWS: screws_overlay,
+        InspectionKind.SOFT_FOOT: feet_overlay,
+        InspectionKind.HANDOVER: handover_overlay,
+        InspectionKind.JOINTS: plain_overlay,
     }
     overlay = overlays[InspectionKind(kind)](inputs, result, system)
     return plan_drawing(drawing_from_json(inputs["drawing"]), system=system, overlay=overlay)

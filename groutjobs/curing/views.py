@@ -9,9 +9,10 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from groutjobs.accounts.access import allowed, may, person, posted, row_or_404
-from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD
+from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD, Role
 from groutjobs.curing import actions, calc
 from groutjobs.curing.actions import INSPECTORS
+from groutjobs.curing.calc import after
 from groutjobs.curing.drawing import cure_picture, inspection_picture, order_marks, tap_marks
 from groutjobs.curing.files import EXAMPLE, LONG_COLUMNS, WIDE_COLUMNS
 from groutjobs.curing.forms import (
@@ -23,8 +24,10 @@ from groutjobs.curing.forms import (
     SetAsideForm,
     SoundingForm,
 )
+from groutjobs.curing.forms.after import HandoverForm, JackscrewsForm, JointsForm, SoftFootForm
 from groutjobs.curing.models import CureInspection, InspectionKind, ReadingImport
 from groutjobs.curing.queries import chain_of, cure_of, imports_of, latest_readings, pour_with_machine
+from groutjobs.curing.watch_queries import watched
 from groutjobs.equipment.drawing import drawing_of, plan_drawing
 from groutjobs.errors import NotAllowed, Stale, Unusable
 from groutjobs.pours.models import STATES_OPEN_FOR_READINGS, Pour
@@ -36,6 +39,10 @@ ADD_PAGES = {
     InspectionKind.LEVEL: "curing:level_add",
     InspectionKind.SOUNDING: "curing:sounding_add",
     InspectionKind.BOLTS: "curing:bolts_add",
+    InspectionKind.JACKSCREWS: "curing:jackscrews_add",
+    InspectionKind.JOINTS: "curing:joints_add",
+    InspectionKind.SOFT_FOOT: "curing:soft_foot_add",
+    InspectionKind.HANDOVER: "curing:handover_add",
 }
 
 
@@ -53,10 +60,10 @@ def _reading_form(request: HttpRequest, pour: Pour, form: type[Any], *files: Any
 def cure_detail(request: HttpRequest, pour_id: int) -> HttpResponse:
     pour = row_or_404(request, pour_whole(), pk=pour_id)
     system = person(request).unit_system
-    state = cure_of(pour, system=system)
+    state = cure_of(pour, system=system, for_page=True)
     may_read = may(request, pour, ROLES_THAT_RECORD) and pour.state in STATES_OPEN_FOR_READINGS
     imports = imports_of(pour)
-    context = {
+    context: dict[str, Any] = {
         **_of(pour),
         "state": state,
         "picture": cure_picture(state, zone=pour.plan.machine.site.zone, system=system),
@@ -64,6 +71,8 @@ def cure_detail(request: HttpRequest, pour_id: int) -> HttpResponse:
         "may_inspect": may(request, pour, INSPECTORS),
         "readings": latest_readings(pour),
         "imports": imports[:SHOWN_IMPORTS],
+        "may_set_aside": may(request, pour, {Role.ENGINEER}),
+        **watched(pour, state),
     }
     page = "curing/cure_detail.html#cure-now" if request.htmx else "curing/cure_detail.html"  # type: ignore[attr-defined]
     return render(request, page, context)
@@ -140,7 +149,6 @@ def inspection_list(request: HttpRequest, pour_id: int) -> HttpResponse:
             "add": ADD_PAGES[kind],
         }
         for kind in InspectionKind
-        if kind in ADD_PAGES
     ]
     context = {**_of(pour), "kinds": kinds, "may_inspect": may(request, pour, INSPECTORS)}
     return render(request, "curing/inspection_list.html", context)
@@ -148,7 +156,9 @@ def inspection_list(request: HttpRequest, pour_id: int) -> HttpResponse:
 
 @allowed(read=EVERY_ROLE)
 def inspection_detail(request: HttpRequest, inspection_id: int) -> HttpResponse:
-    rows = CureInspection.objects.select_related("pour__plan__machine__site", "made_by", "replaces", "replaced_by")
+    rows = CureInspection.objects.select_related(
+        "pour__plan__machine__site", "made_by", "made_with", "replaces", "replaced_by"
+    )
     row = row_or_404(request, rows, pk=inspection_id)
     context = {
         **_of(row.pour),
@@ -175,6 +185,26 @@ def sounding_add(request: HttpRequest, pour_id: int) -> HttpResponse:
 def bolts_add(request: HttpRequest, pour_id: int) -> HttpResponse:
     asked = {"method": _asked(request, "method", {name: name for name in calc.VALUE_OF})}
     return _inspection_add(request, pour_id, BoltsForm, actions.record_bolts, asked)
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def jackscrews_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, JackscrewsForm, actions.record_jackscrews, {})
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def joints_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, JointsForm, actions.record_joints, {})
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def soft_foot_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, SoftFootForm, actions.record_soft_foot, {})
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def handover_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, HandoverForm, actions.record_handover, {})
 
 
 def _asked(request: HttpRequest, name: str, choices: dict[str, Any]) -> Any:
@@ -207,7 +237,8 @@ def _inspection_add(
     context = {**_of(pour), "form": form, "kind": form.kind, **asked, **_before(form, system)}
     if form.result is not None:
         context |= _shown(request, form.kind, form.inputs, form.result)
-    return render(request, f"curing/{form.kind}_form.html", context, status=422 if form.errors else 200)
+    page = "after" if form.kind in after.KINDS_AFTER else form.kind
+    return render(request, f"curing/{page}_form.html", context, status=422 if form.errors else 200)
 
 
 def _before(form: InspectionForm, system: str) -> dict[str, Any]:
