@@ -13,10 +13,12 @@ from groutjobs.accounts.device_actions import enrol_device, make_device_code
 from groutjobs.accounts.models import Membership, Role, User
 from groutjobs.curing.logger_models import Logger, LoggerKey
 from groutjobs.curing.models import CureInspection, InspectionKind, ReadingImport
+from groutjobs.curing.release_models import MilestoneRelease
 from groutjobs.curing.watch_models import KeptHeating, ReadingAside, WetEntry
 from groutjobs.demo.scenario import Scene, load
 from groutjobs.equipment.models import Machine
 from groutjobs.faults.phone import Phone
+from groutjobs.nonconformances.models import Nonconformance
 from groutjobs.pours.models import Photo, Pour, PourEntry
 from groutjobs.sync.models import PhoneOp
 from groutjobs.sync.ops import read_op
@@ -85,6 +87,11 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "import_id": ReadingImport.objects.filter(pour=pour)[0].pk,
         "reading_import_id": ReadingImport.objects.filter(pour=pour)[0].pk,
         "report_id": scene.reports[0].pk,
+        "instrument_id": scene.tools["0417"].pk,
+        "nonconformance_id": Nonconformance.objects.filter(pour=pour)[0].pk,
+        "release_id": MilestoneRelease.objects.filter(pour=pour)[0].pk,
+        "milestone": "strip",
+        "step": "close",
         **of_watched_cure(scene, pour),
         "kind": "level",
         "index": 0,

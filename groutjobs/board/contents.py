@@ -98,6 +98,7 @@ STAGES = (
         (
             "engineering.cure",
             "engineering.strength",
+            "engineering.specimens",
             "engineering.wet_cure",
             "engineering.cure_fit",
             "engineering.cure_belief",
@@ -195,6 +196,7 @@ TITLES = {
     "scheduling.spans": "Curves over a span of hours",
     "scheduling.usual_steps": "Steps of a grouting job",
     "scheduling.windows": "Search for pour hours",
+    "engineering.specimens": "Cubes and cylinders",
     "engineering.wet_cure": "Moist cure of cement grout",
     "engineering.bolt_tables.torque_at_30_ksi": "Torque for a stress of 30 ksi",
     "engineering.bolting.elongation_mm": "Stretch",

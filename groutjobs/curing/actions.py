@@ -16,6 +16,7 @@ from groutjobs import units
 from groutjobs.accounts.models import Role, User
 from groutjobs.accounts.queries import holds
 from groutjobs.audit.actions import action, record, snapshot
+from groutjobs.curing.calc import after
 from groutjobs.curing.files import Reading
 from groutjobs.curing.fresh import ask_outlook
 from groutjobs.curing.logger_models import Logger
@@ -28,9 +29,17 @@ from groutjobs.curing.models import (
     ReadingImport,
     Verdict,
 )
-from groutjobs.curing.queries import CLOCK_SLACK, effective_inspections, reading_span, worked_out
+from groutjobs.curing.queries import (
+    CLOCK_SLACK,
+    cure_of,
+    effective_inspections,
+    reading_span,
+    released_codes,
+    worked_out,
+)
 from groutjobs.errors import NotAllowed, Stale
 from groutjobs.findings import Level
+from groutjobs.instruments.models import Instrument
 from groutjobs.pours.models import STATES_OPEN_FOR_READINGS, Pour, PourState
 
 INSPECTORS = (Role.INSPECTOR, Role.ENGINEER, Role.CREW_LEAD)
@@ -59,6 +68,7 @@ class InspectionHead:
     verdict: str
     remarks: str = ""
     replaces: CureInspection | None = None
+    made_with: Instrument | None = None
 
 
 @action
@@ -169,6 +179,40 @@ def record_bolts(
     return _recorded(pour, InspectionKind.BOLTS, head, rows, by, phone)
 
 
+@action
+def record_jackscrews(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+    """Keep the sheet of jackscrews. `rows` holds screws (name, x_mm, y_mm, state) and plug."""
+    _require_placed(pour, "Jackscrews are backed out after the grout was placed and has cured.")
+    if after.too_soon_to_strip(cure_of(pour), released_codes(pour), head.made_at):
+        raise NotAllowed(
+            "The grout had not surely reached the milestone for stripping, and no engineer released it: jackscrews "
+            "stay in. Wait, or ask the engineer to release “take the jackscrews out” with a reason."
+        )
+    return _recorded(pour, InspectionKind.JACKSCREWS, head, rows, by, None)
+
+
+@action
+def record_joints(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+    """Keep the look at joints and edges. `rows` holds edges, cracks (place, width_mm, length_mm), crack_limit_mm or
+    None and crack_source."""
+    _require_placed(pour, "Joints and edges are looked at after the grout was placed and stripped.")
+    return _recorded(pour, InspectionKind.JOINTS, head, rows, by, None)
+
+
+@action
+def record_soft_foot(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+    """Keep soft foot readings. `rows` holds feet (label, x_mm, y_mm, before_mm, after_mm), limit_mm, limit_source."""
+    _require_placed(pour, "Soft foot is read after the grout was placed and has cured.")
+    return _recorded(pour, InspectionKind.SOFT_FOOT, head, rows, by, None)
+
+
+@action
+def record_handover(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+    """Keep the sheet for the alignment crew. `rows` holds accepted_on, thermal and received_by."""
+    _require_placed(pour, "The machine is handed over after the grout was placed and has cured.")
+    return _recorded(pour, InspectionKind.HANDOVER, head, rows, by, None)
+
+
 def _recorded(
     pour: Pour,
     kind: InspectionKind,
@@ -199,6 +243,7 @@ def _recorded(
         made_by=by,
         instrument=head.instrument,
         calibration_due_on=head.calibration_due_on,
+        made_with=head.made_with,
         inputs=inputs,
         result=result,
         verdict=head.verdict,

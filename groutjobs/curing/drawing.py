@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from groutjobs import svg, units
+from groutjobs.curing.after_drawing import feet_overlay, handover_overlay, plain_overlay, screws_overlay
 from groutjobs.curing.models import InspectionKind, Probe
 from groutjobs.curing.tilt_drawing import tilt_picture
 from groutjobs.equipment.drawing import Area, Mark, MarkShape, drawing_from_json, plan_drawing
@@ -276,6 +277,10 @@ def inspection_picture(
         InspectionKind.LEVEL: _level_overlay,
         InspectionKind.SOUNDING: _sounding_overlay,
         InspectionKind.BOLTS: _bolts_overlay,
+        InspectionKind.JACKSCREWS: screws_overlay,
+        InspectionKind.SOFT_FOOT: feet_overlay,
+        InspectionKind.HANDOVER: handover_overlay,
+        InspectionKind.JOINTS: plain_overlay,
     }
     overlay = overlays[InspectionKind(kind)](inputs, result, system)
     return plan_drawing(drawing_from_json(inputs["drawing"]), system=system, overlay=overlay, narrow=narrow)

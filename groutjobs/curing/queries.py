@@ -8,9 +8,12 @@ from django.utils import timezone
 
 from groutjobs import units
 from groutjobs.curing import calc
+from groutjobs.curing.calc import after
 from groutjobs.curing.calc.inputs import bolts_inputs, level_inputs, sounding_inputs
 from groutjobs.curing.models import CureInspection, CureReading, InspectionKind, Probe, ReadingImport
+from groutjobs.curing.release_models import MilestoneRelease
 from groutjobs.curing.watch_models import CureOutlook, WetEntry
+from groutjobs.findings import Finding
 from groutjobs.planning.models import GroutKind
 from groutjobs.pours.models import Photo, PhotoOriginal, Pour
 from groutjobs.pours.queries import pour_whole
@@ -106,7 +109,7 @@ def latest_readings(pour: Pour, count: int = 12) -> list[CureReading]:
 def chain_of(pour: Pour) -> QuerySet[CureInspection]:
     """All inspections of a pour, the newest of each kind first; `replaced_by` is set where one no longer counts."""
     rows = CureInspection.objects.filter(pour=pour).select_related(
-        "made_by", "replaced_by", "pour__plan__machine__site"
+        "made_by", "made_with", "replaced_by", "pour__plan__machine__site"
     )
     rows = rows.prefetch_related("decisions__by")
     return rows.order_by("kind", "-pk")
@@ -114,7 +117,9 @@ def chain_of(pour: Pour) -> QuerySet[CureInspection]:
 
 def inspection_whole() -> QuerySet[CureInspection]:
     """Inspections with all that their page shows."""
-    rows = CureInspection.objects.select_related("pour__plan__machine__site", "made_by", "replaces", "replaced_by")
+    rows = CureInspection.objects.select_related(
+        "pour__plan__machine__site", "made_by", "made_with", "replaces", "replaced_by"
+    )
     return rows.prefetch_related("decisions__by")
 
 
@@ -174,9 +179,11 @@ def worked_out(
     `before` is the inspection that this one replaces: what changed since then is part of the result. Raises OutOfRange
     or Unusable where the rows cannot be used.
     """
-    if before is not None and kind != InspectionKind.BOLTS:
+    if before is not None and kind in {InspectionKind.LEVEL, InspectionKind.SOUNDING}:
         rows = rows | {"before": _before(before)}
     more = calc.calibration_findings(instrument, due_on, made_at.astimezone(pour.plan.machine.site.tz).date())
+    if kind in after.KINDS_AFTER:
+        return _worked_out_after(pour, kind, rows, more)
     if kind == InspectionKind.LEVEL:
         inputs = level_inputs(pour, rows)
         result = calc.level_result(inputs)
@@ -187,9 +194,26 @@ def worked_out(
         sounded = effective_inspections(pour).get(InspectionKind.SOUNDING)
         inputs = bolts_inputs(pour, rows, sounded.result["hollow_m2"] if sounded else 0.0)
         result = calc.bolts_result(inputs)
-        tension = [item for item in cure_of(pour)["milestones"] if item["code"] == "tension"]
+        cure = cure_of(pour)
+        tension = [item for item in cure["milestones"] if item["code"] == "tension"]
         more += calc.too_early_findings(tension[0] if tension else None, made_at)
+        more += after.release_findings(kind, released_codes(pour), cure)
     return inputs, calc.with_more(result, more)
+
+
+def released_codes(pour: Pour) -> frozenset[str]:
+    """Codes of the milestones that are released and not taken back; one query."""
+    rows = MilestoneRelease.objects.filter(pour=pour, withdrawal=None)
+    return frozenset(rows.values_list("milestone", flat=True))
+
+
+def _worked_out_after(
+    pour: Pour, kind: str, rows: dict[str, Any], more: list[Finding]
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    cure, released = cure_of(pour), released_codes(pour)
+    inputs = after.after_inputs(pour, kind, rows, effective_inspections(pour), cure, released)
+    result = after.after_result(kind, inputs)
+    return inputs, calc.with_more(result, [*more, *after.release_findings(kind, released, cure)])
 
 
 def _before(row: CureInspection) -> dict[str, Any]:

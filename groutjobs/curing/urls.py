@@ -1,6 +1,6 @@
 from django.urls import path
 
-from groutjobs.curing import api, logger_views, views, watch_views
+from groutjobs.curing import api, logger_views, release_views, sample_views, views, watch_views
 
 app_name = "curing"
 urlpatterns = [
@@ -15,6 +15,16 @@ urlpatterns = [
     path("pours/<int:pour_id>/inspections/bolts/add/", views.bolts_add, name="bolts_add"),
     path("inspections/<int:inspection_id>/", views.inspection_detail, name="inspection_detail"),
     path("inspections/<int:inspection_id>/judge/", views.inspection_judge, name="inspection_judge"),
+    path("pours/<int:pour_id>/releases/", release_views.release_list, name="release_list"),
+    path("pours/<int:pour_id>/releases/<slug:milestone>/add/", release_views.release_add, name="release_add"),
+    path("releases/<int:release_id>/", release_views.release_detail, name="release_detail"),
+    path("releases/<int:release_id>/withdraw/", release_views.release_withdraw, name="release_withdraw"),
+    path("pours/<int:pour_id>/samples/", sample_views.sample_list, name="sample_list"),
+    path("pours/<int:pour_id>/samples/add/", sample_views.sample_add, name="sample_add"),
+    path("pours/<int:pour_id>/inspections/jackscrews/add/", views.jackscrews_add, name="jackscrews_add"),
+    path("pours/<int:pour_id>/inspections/joints/add/", views.joints_add, name="joints_add"),
+    path("pours/<int:pour_id>/inspections/soft-foot/add/", views.soft_foot_add, name="soft_foot_add"),
+    path("pours/<int:pour_id>/inspections/hand-over/add/", views.handover_add, name="handover_add"),
     # a cure that is watched
     path("pours/<int:pour_id>/cure/aside/", watch_views.span_aside, name="span_aside"),
     path("cure-spans/<int:aside_id>/back/", watch_views.span_back, name="span_back"),

@@ -12,6 +12,7 @@ from groutjobs.accounts.access import allowed, may, person, posted, row_or_404
 from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD, Role
 from groutjobs.curing import actions, calc
 from groutjobs.curing.actions import INSPECTORS
+from groutjobs.curing.calc import after
 from groutjobs.curing.drawing import cure_picture, inspection_picture, more_pictures, order_marks, tap_marks
 from groutjobs.curing.files import EXAMPLE, LONG_COLUMNS, WIDE_COLUMNS
 from groutjobs.curing.forms import (
@@ -24,6 +25,7 @@ from groutjobs.curing.forms import (
     SetAsideForm,
     SoundingForm,
 )
+from groutjobs.curing.forms.after import HandoverForm, JackscrewsForm, JointsForm, SoftFootForm
 from groutjobs.curing.models import CureInspection, InspectionKind, ReadingImport
 from groutjobs.curing.queries import (
     chain_of,
@@ -46,6 +48,10 @@ ADD_PAGES = {
     InspectionKind.LEVEL: "curing:level_add",
     InspectionKind.SOUNDING: "curing:sounding_add",
     InspectionKind.BOLTS: "curing:bolts_add",
+    InspectionKind.JACKSCREWS: "curing:jackscrews_add",
+    InspectionKind.JOINTS: "curing:joints_add",
+    InspectionKind.SOFT_FOOT: "curing:soft_foot_add",
+    InspectionKind.HANDOVER: "curing:handover_add",
 }
 
 
@@ -152,7 +158,6 @@ def inspection_list(request: HttpRequest, pour_id: int) -> HttpResponse:
             "add": ADD_PAGES[kind],
         }
         for kind in InspectionKind
-        if kind in ADD_PAGES
     ]
     context = {**_of(pour), "kinds": kinds, "may_inspect": may(request, pour, INSPECTORS)}
     return render(request, "curing/inspection_list.html", context)
@@ -207,6 +212,26 @@ def bolts_add(request: HttpRequest, pour_id: int) -> HttpResponse:
     return _inspection_add(request, pour_id, BoltsForm, actions.record_bolts, asked)
 
 
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def jackscrews_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, JackscrewsForm, actions.record_jackscrews, {})
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def joints_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, JointsForm, actions.record_joints, {})
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def soft_foot_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, SoftFootForm, actions.record_soft_foot, {})
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def handover_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, HandoverForm, actions.record_handover, {})
+
+
 def _asked(request: HttpRequest, name: str, choices: dict[str, Any]) -> Any:
     """One of a few choices in the query string; the first where none is named."""
     text = request.GET.get(name) or next(iter(choices))
@@ -237,7 +262,8 @@ def _inspection_add(
     context = {**_of(pour), "form": form, "kind": form.kind, **asked, **_before(form, system)}
     if form.result is not None:
         context |= _shown(request, form.kind, form.inputs, form.result)
-    return render(request, f"curing/{form.kind}_form.html", context, status=422 if form.errors else 200)
+    page = "after" if form.kind in after.KINDS_AFTER else form.kind
+    return render(request, f"curing/{page}_form.html", context, status=422 if form.errors else 200)
 
 
 def _before(form: InspectionForm, system: str) -> dict[str, Any]:

@@ -22,10 +22,9 @@ from groutjobs.curing.queries import reading_span
 from groutjobs.demo.pouring import Crew
 from groutjobs.equipment.geometry import drawing_of
 from groutjobs.equipment.tolerances import tolerance_of
+from groutjobs.instruments.queries import instruments
 
-LEVEL_NO = "master level no. 0417 (invented)"
-WRENCH_NO = "torque wrench no. 2291 (invented)"
-HAMMER_NO = "sounding hammer, 0.5 kg"
+LEVEL_NO, WRENCH_NO, HAMMER_NO = "0417", "2291", "H-3"
 
 
 def grout_temperature_c(hours: float) -> float:
@@ -92,19 +91,23 @@ def _bring(crew: Crew, until: dt.datetime, lines: list[str], logger: Logger | No
 def _head(
     crew: Crew,
     at: dt.datetime,
-    instrument: str,
+    serial: str,
     remarks: str = "",
     *,
     replaces: CureInspection | None = None,
     verdict: str = Verdict.ACCEPTED,
 ) -> InspectionHead:
+    """The head of an inspection made with the instrument of this number."""
+    tool = instruments().get(site=crew.works.site, serial=serial)
+    due = tool.calibration_on(crew.works.today)
     return InspectionHead(
         made_at=at,
-        instrument=instrument,
-        calibration_due_on=crew.works.today + dt.timedelta(days=140),
+        instrument=str(tool),
+        calibration_due_on=due.due_on if due else at.date(),
         verdict=verdict,
         remarks=remarks,
         replaces=replaces,
+        made_with=tool,
     )
 
 

@@ -200,6 +200,8 @@ HEAT_AND_CURE: dict[str, tuple[Call, ...]] = {
     "strength.strength_mpa": a_call(curve=CURVE, equivalent_age_h=20.0),
     "strength.equivalent_age_at_strength_h": a_call(curve=CURVE, needed_mpa=50.0),
     "strength.fit_strength": a_call(points=POINTS, clock=EPOXY_CLOCK),
+    "specimens.compressive_strength_mpa": a_call(load_kn=200.0, area_mm2=2500.0),
+    "specimens.cylinder_area_mm2": a_call(diameter_mm=100.0),
     "strength.milestone_age_h": a_call(milestone=SHARE, curve=CURVE),
     "strength.milestone_hours": a_call(
         milestones=(*EPOXY_MILESTONES, SHARE), at_h=AT_H, temp_c=ROWS_C, clock=EPOXY_CLOCK, curve=CURVE
