@@ -1,18 +1,24 @@
 """The demonstration as test data: loaded once for a module inside a transaction that is rolled back after it."""
 
+import datetime as dt
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
 from django.db import transaction
 from django.urls import URLPattern, URLResolver, get_resolver
+from django.utils import timezone
 
 from groutjobs.accounts.device_actions import enrol_device, make_device_code
 from groutjobs.accounts.models import Membership, Role, User
+from groutjobs.curing.logger_models import Logger, LoggerKey
 from groutjobs.curing.models import CureInspection, InspectionKind, ReadingImport
+from groutjobs.curing.release_models import MilestoneRelease
+from groutjobs.curing.watch_models import KeptHeating, ReadingAside, WetEntry
 from groutjobs.demo.scenario import Scene, load
 from groutjobs.equipment.models import Machine
 from groutjobs.faults.phone import Phone
+from groutjobs.nonconformances.models import Nonconformance
 from groutjobs.pours.models import Photo, Pour, PourEntry
 from groutjobs.sync.models import PhoneOp
 from groutjobs.sync.ops import read_op
@@ -49,7 +55,7 @@ def arguments(scene: Scene) -> dict[str, Any]:
     machine = Machine.objects.get(site=scene.works.site, tag="P-101A")
     plan = machine.plans.get()
     pour = Pour.objects.get(plan=plan)
-    inspection = CureInspection.objects.filter(pour=pour, kind=InspectionKind.LEVEL).get()
+    inspection = CureInspection.objects.filter(pour=pour, kind=InspectionKind.LEVEL, replaced_by__isnull=True).get()
     sheet, lot = scene.works.grouts["Demo epoxy A"]
     op = waiting_op(pour, scene.works.people["crew"])
     return {
@@ -79,6 +85,12 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "import_id": ReadingImport.objects.filter(pour=pour)[0].pk,
         "reading_import_id": ReadingImport.objects.filter(pour=pour)[0].pk,
         "report_id": scene.reports[0].pk,
+        "instrument_id": scene.tools["0417"].pk,
+        "nonconformance_id": Nonconformance.objects.filter(pour=pour)[0].pk,
+        "release_id": MilestoneRelease.objects.filter(pour=pour)[0].pk,
+        "milestone": "strip",
+        "step": "close",
+        **of_watched_cure(scene, pour),
         "kind": "level",
         "index": 0,
         "addendum_no": 1,
@@ -88,6 +100,43 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "key_id": op.pk,
         "record_id": pour.pk,
         "sha256": "0" * 64,
+    }
+
+
+def of_watched_cure(scene: Scene, pour: Pour) -> dict[str, Any]:
+    """Rows of a watched cure of this pour: a logger with its key, a span set aside, an entry of wetting, a heating."""
+    by, now = scene.works.people["engineer"], timezone.now()
+    logger = Logger.objects.get(site=scene.works.site, name="Logger 3")
+    key = LoggerKey.objects.get_or_create(logger=logger, key_hash="0" * 64, defaults={"made_by": by})[0]
+    span = {"probe": "air", "from_at": now, "until_at": now, "why": "tried", "set_by": by}
+    aside = ReadingAside.objects.filter(pour=pour).first() or ReadingAside.objects.create(pour=pour, **span)
+    wet = WetEntry.objects.filter(pour=pour).first() or WetEntry.objects.create(pour=pour, wetness="wet", at=now, by=by)
+    heating = KeptHeating.objects.filter(pour=pour).first() or KeptHeating.objects.create(
+        pour=pour, kept_by=by, result=a_heating(now)
+    )
+    return {
+        "logger_id": logger.pk,
+        "logger_key_id": key.pk,
+        "aside_id": aside.pk,
+        "wet_entry_id": wet.pk,
+        "heating_id": heating.pk,
+    }
+
+
+def a_heating(now: dt.datetime) -> dict[str, Any]:
+    """The answer to a question of heat, as small as one can be."""
+    moments = {"from_at": now.isoformat(), "until_at": (now + dt.timedelta(hours=9)).isoformat()}
+    return {
+        "engine_version": "1",
+        "computed_at": now.isoformat(),
+        "started_at": now.isoformat(),
+        "question": {"target_c": 25.0, **moments},
+        "milestones": [],
+        "peak_heat_kw": 2.0,
+        "mean_heat_kw": 1.0,
+        "hottest_c": 25.0,
+        "ahead": {"plain": {}, "heated": {}},
+        "findings": {"metric": [], "us": []},
     }
 
 

@@ -9,6 +9,9 @@ from django.utils import timezone
 
 from groutjobs.accounts.models import Device
 from groutjobs.equipment.models import Machine, Site
+from groutjobs.instruments.queries import InstrumentRow, calibrations_due
+from groutjobs.nonconformances.models import Nonconformance
+from groutjobs.nonconformances.queries import open_ones
 from groutjobs.outages.models import ScheduledPour
 from groutjobs.planning.models import PlanState, PourPlan
 from groutjobs.pours.models import Pour, PourState
@@ -144,10 +147,12 @@ class SiteDay:
     cures: list[Pour]
     forecast: Forecast | None
     forecast_is_stale: bool
+    nonconformances: list[Nonconformance]
+    to_calibrate: list[InstrumentRow]
 
 
 def site_day(site: Site, at: dt.datetime | None = None) -> SiteDay:
-    """Next pours, running cures and the latest forecast of a site, in three queries."""
+    """Next pours, running cures and the latest forecast of a site, in six queries."""
     now = at or timezone.now()
     next_pours = (
         ScheduledPour.objects.filter(plan__machine__site=site, is_current=True, starts_at__gte=now)
@@ -164,4 +169,5 @@ def site_day(site: Site, at: dt.datetime | None = None) -> SiteDay:
     )
     forecast = Forecast.objects.filter(site=site).defer("hours").first()
     is_stale = forecast is not None and not forecast.is_typical and now - forecast.issued_at > STALE_FORECAST
-    return SiteDay(list(next_pours), list(cures), forecast, is_stale)
+    to_calibrate = calibrations_due(site, now.astimezone(site.tz).date())
+    return SiteDay(list(next_pours), list(cures), forecast, is_stale, open_ones(site), to_calibrate)

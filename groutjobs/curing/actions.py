@@ -16,7 +16,10 @@ from groutjobs import units
 from groutjobs.accounts.models import Role, User
 from groutjobs.accounts.queries import holds
 from groutjobs.audit.actions import action, record, snapshot
+from groutjobs.curing.calc import after
 from groutjobs.curing.files import Reading
+from groutjobs.curing.fresh import ask_outlook
+from groutjobs.curing.logger_models import Logger
 from groutjobs.curing.models import (
     Course,
     CureInspection,
@@ -26,9 +29,17 @@ from groutjobs.curing.models import (
     ReadingImport,
     Verdict,
 )
-from groutjobs.curing.queries import CLOCK_SLACK, effective_inspections, reading_span, worked_out
+from groutjobs.curing.queries import (
+    CLOCK_SLACK,
+    cure_of,
+    effective_inspections,
+    reading_span,
+    released_codes,
+    worked_out,
+)
 from groutjobs.errors import NotAllowed, Stale
 from groutjobs.findings import Level
+from groutjobs.instruments.models import Instrument
 from groutjobs.pours.models import STATES_OPEN_FOR_READINGS, Pour, PourState
 
 INSPECTORS = (Role.INSPECTOR, Role.ENGINEER, Role.CREW_LEAD)
@@ -57,6 +68,7 @@ class InspectionHead:
     verdict: str
     remarks: str = ""
     replaces: CureInspection | None = None
+    made_with: Instrument | None = None
 
 
 @action
@@ -76,12 +88,13 @@ def add_reading(*, pour: Pour, probe: str, temp_c: float, read_at: dt.datetime, 
     )
     values = {"probe": probe, "read_at": read_at, "temp_c": temp_c, "typed": typed}
     record(brought, by=by, kind="reading.added", extra=values)
+    ask_outlook(pour.pk, f"a {probe} reading by hand")
     return reading
 
 
 @action
 def import_readings(
-    *, pour: Pour, readings: Sequence[Reading], content: bytes, file_name: str, by: User
+    *, pour: Pour, readings: Sequence[Reading], content: bytes, file_name: str, by: User, logger: Logger | None = None
 ) -> ReadingImport:
     """Keep the readings of a file and the file itself. Readings that are on record already are not doubled."""
     _require_readings_open(pour)
@@ -94,6 +107,8 @@ def import_readings(
         file_sha256=_kept(content),
         row_count=len(readings),
         brought_by=by,
+        logger_name="" if logger is None else str(logger)[:130],
+        logger_id=None if logger is None else logger.pk,
     )
     CureReading.objects.bulk_create(
         (
@@ -114,6 +129,8 @@ def import_readings(
     brought.new_count = brought.readings.count()
     brought.save(update_fields=["new_count"])
     record(brought, by=by, kind="readings.imported")
+    if brought.new_count:
+        ask_outlook(pour.pk, f"{brought.new_count} readings of {brought}")
     return brought
 
 
@@ -129,6 +146,7 @@ def set_aside_readings(*, brought_in: ReadingImport, why: str, by: User) -> Read
     brought_in.save(update_fields=["set_aside_by", "set_aside_at", "set_aside_why"])
     brought_in.readings.update(set_aside=True)
     record(brought_in, by=by, kind="readings.set_aside", before=before, reason=why.strip())
+    ask_outlook(brought_in.pour_id, f"{brought_in} set aside: {why.strip()}")
     return brought_in
 
 
@@ -161,6 +179,40 @@ def record_bolts(
     return _recorded(pour, InspectionKind.BOLTS, head, rows, by, phone)
 
 
+@action
+def record_jackscrews(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+    """Keep the sheet of jackscrews. `rows` holds screws (name, x_mm, y_mm, state) and plug."""
+    _require_placed(pour, "Jackscrews are backed out after the grout was placed and has cured.")
+    if after.too_soon_to_strip(cure_of(pour), released_codes(pour), head.made_at):
+        raise NotAllowed(
+            "The grout had not surely reached the milestone for stripping, and no engineer released it: jackscrews "
+            "stay in. Wait, or ask the engineer to release “take the jackscrews out” with a reason."
+        )
+    return _recorded(pour, InspectionKind.JACKSCREWS, head, rows, by, None)
+
+
+@action
+def record_joints(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+    """Keep the look at joints and edges. `rows` holds edges, cracks (place, width_mm, length_mm), crack_limit_mm or
+    None and crack_source."""
+    _require_placed(pour, "Joints and edges are looked at after the grout was placed and stripped.")
+    return _recorded(pour, InspectionKind.JOINTS, head, rows, by, None)
+
+
+@action
+def record_soft_foot(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+    """Keep soft foot readings. `rows` holds feet (label, x_mm, y_mm, before_mm, after_mm), limit_mm, limit_source."""
+    _require_placed(pour, "Soft foot is read after the grout was placed and has cured.")
+    return _recorded(pour, InspectionKind.SOFT_FOOT, head, rows, by, None)
+
+
+@action
+def record_handover(*, pour: Pour, head: InspectionHead, rows: dict[str, Any], by: User) -> CureInspection:
+    """Keep the sheet for the alignment crew. `rows` holds accepted_on, thermal and received_by."""
+    _require_placed(pour, "The machine is handed over after the grout was placed and has cured.")
+    return _recorded(pour, InspectionKind.HANDOVER, head, rows, by, None)
+
+
 def _recorded(
     pour: Pour,
     kind: InspectionKind,
@@ -191,6 +243,7 @@ def _recorded(
         made_by=by,
         instrument=head.instrument,
         calibration_due_on=head.calibration_due_on,
+        made_with=head.made_with,
         inputs=inputs,
         result=result,
         verdict=head.verdict,

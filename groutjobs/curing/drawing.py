@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from groutjobs import svg, units
+from groutjobs.curing.after_drawing import feet_overlay, handover_overlay, plain_overlay, screws_overlay
 from groutjobs.curing.models import InspectionKind, Probe
+from groutjobs.curing.tilt_drawing import tilt_picture
 from groutjobs.equipment.drawing import Area, Mark, MarkShape, drawing_from_json, plan_drawing
 from groutjobs.weather.axes import TimeAxis, ValueAxis
 
@@ -16,6 +18,7 @@ SIZE = 15.0
 ROW = 18.0
 GAP_TINT = "#ece7d6"
 BAND_TINT = "#dbe4ea"
+AIR_TINT = "#f0efe9"
 LOOKS: dict[str, tuple[str, dict[str, object]]] = {
     Probe.GROUT: ("grout", {"stroke_width": 3}),
     Probe.CONCRETE: ("concrete", {"stroke_width": 2, "stroke_dasharray": "12 5"}),
@@ -47,6 +50,7 @@ def cure_picture(state: dict[str, Any], *, zone: str, system: str = units.METRIC
     pieces = [
         *_gaps(state, panels),
         *_likely(state, panels),
+        *_foreseen_bands(state, panels),
         *panels.temp.grid(LEFT, RIGHT),
         *panels.age.grid(LEFT, RIGHT),
         *panels.time.day_lines(TOP, BOTTOM),
@@ -78,6 +82,8 @@ def _panels(state: dict[str, Any], zone: str, system: str) -> _Panels:
     clock = state["clock"]
     temps = [value for row in series.values() for value in row.get("temp_c", ())]
     known = [value for value in (clock["minimum_c"], clock["reference_c"]) if value is not None]
+    for row in (state.get("foreseen") or {}).values():
+        known += [value for name in ("low_c", "high_c") for value in row[name]]
     needed = [item["needed_h"] for item in state["milestones"]]
     return _Panels(
         time=time,
@@ -107,9 +113,35 @@ def _temperatures(state: dict[str, Any], panels: _Panels) -> list[str]:
         for probe, (_, look) in LOOKS.items()
         if probe in series
     ]
-    for name, look in (("temp_held", HELD), ("temp_ahead", AHEAD)):
+    for probe, row in _foreseen(state).items():
+        pieces.append(_line(panels, panels.temp, row, "temp_c", **LOOKS[probe][1] | {"stroke_width": 1.2}))
+    ways = () if _foreseen(state) else (("temp_held", HELD), ("temp_ahead", AHEAD))
+    for name, look in ways:
         if name in series:
             pieces.append(_line(panels, panels.temp, series[name], "temp_c", **look))
+    return pieces
+
+
+def _foreseen(state: dict[str, Any]) -> dict[str, dict[str, list[float]]]:
+    """Temperatures foreseen behind the page, cut to the hours that are drawn; reports of old have none."""
+    told = {}
+    for probe, row in (state.get("foreseen") or {}).items():
+        count = sum(hour <= state["until_h"] for hour in row["at_h"])
+        if count > 1:
+            told[probe] = {name: values[:count] for name, values in row.items()}
+    return told
+
+
+def _foreseen_bands(state: dict[str, Any], panels: _Panels) -> list[str]:
+    """From the lowest to the highest of the likely courses of grout and air, behind all lines."""
+    pieces = []
+    for probe, tint in ((Probe.AIR, AIR_TINT), (Probe.GROUT, BAND_TINT)):
+        row = _foreseen(state).get(probe)
+        if row is None:
+            continue
+        upper = [(panels.at(at_h), panels.temp.y(high)) for at_h, high in zip(row["at_h"], row["high_c"], strict=True)]
+        lower = [(panels.at(at_h), panels.temp.y(low)) for at_h, low in zip(row["at_h"], row["low_c"], strict=True)]
+        pieces.append(svg.polygon([*upper, *reversed(lower)], fill=tint, stroke="none"))
     return pieces
 
 
@@ -213,9 +245,13 @@ def _legend(state: dict[str, Any]) -> list[str]:
     """What the lines mean, in up to two rows at the head."""
     series = state["series"]
     entries = [(words, look) for probe, (words, look) in LOOKS.items() if probe in series]
-    if "temp_held" in series:
+    if _foreseen(state):
+        entries.append(("thin: foreseen", {"stroke_width": 1.2}))
+        entries.append(("grout, lowest to highest", {"stroke_width": 12, "stroke": BAND_TINT}))
+        entries.append(("air, lowest to highest", {"stroke_width": 12, "stroke": AIR_TINT}))
+    if "temp_held" in series and not _foreseen(state):
         entries.append(("if the last reading holds", HELD))
-    if "temp_ahead" in series:
+    if "temp_ahead" in series and not _foreseen(state):
         words = "if it follows the air" if state["basis"] == "grout" else "air, no grout reading"
         entries.append((words, AHEAD))
     if state.get("gaps") and "age_low" in series:
@@ -233,15 +269,75 @@ def _legend(state: dict[str, Any]) -> list[str]:
     return pieces
 
 
-def inspection_picture(kind: str, inputs: dict[str, Any], result: dict[str, Any], *, system: str = units.METRIC) -> str:
+def inspection_picture(
+    kind: str, inputs: dict[str, Any], result: dict[str, Any], *, system: str = units.METRIC, narrow: bool = False
+) -> str:
     """The plan drawing as it was at the inspection, with what was found laid over it."""
     overlays = {
         InspectionKind.LEVEL: _level_overlay,
         InspectionKind.SOUNDING: _sounding_overlay,
         InspectionKind.BOLTS: _bolts_overlay,
+        InspectionKind.JACKSCREWS: screws_overlay,
+        InspectionKind.SOFT_FOOT: feet_overlay,
+        InspectionKind.HANDOVER: handover_overlay,
+        InspectionKind.JOINTS: plain_overlay,
     }
     overlay = overlays[InspectionKind(kind)](inputs, result, system)
-    return plan_drawing(drawing_from_json(inputs["drawing"]), system=system, overlay=overlay)
+    return plan_drawing(drawing_from_json(inputs["drawing"]), system=system, overlay=overlay, narrow=narrow)
+
+
+def more_pictures(
+    kind: str, inputs: dict[str, Any], result: dict[str, Any], *, system: str = units.METRIC
+) -> list[tuple[str, str]]:
+    """Further pictures of an inspection with their words: the tilt, the map before, the holes of an injection."""
+    if kind == InspectionKind.LEVEL:
+        return [(tilt_picture(inputs, result, system=system), "How the plate lies, with heights drawn too large.")]
+    if kind != InspectionKind.SOUNDING:
+        return []
+    whole, found = drawing_from_json(inputs["drawing"]), []
+    if result.get("change"):
+        before: list[Mark | Area] = _areas(result["change"]["voids"], "hollow at the sounding before")
+        words = "Before: the hollow places of the sounding that this one replaces."
+        found.append((plan_drawing(whole, system=system, overlay=before), words))
+    if any(void["holes"] for void in result.get("injection", {}).get("voids", ())):
+        holes = plan_drawing(whole, system=system, overlay=_hole_overlay(result))
+        found.append(
+            (holes, "Holes of an injection. Each one is checked for steel, bolts and screws before it is drilled.")
+        )
+    return found
+
+
+def _areas(voids: Sequence[dict[str, Any]], means: str) -> list[Mark | Area]:
+    return [
+        Area(points=[(x, y) for x, y in outline], label=f"H{number}", means=means)
+        for number, void in enumerate(voids, 1)
+        for outline in void["outlines"]
+    ]
+
+
+def _hole_overlay(result: dict[str, Any]) -> list[Mark | Area]:
+    looks = {
+        "inject": (MarkShape.SOLID, "hole to inject first"),
+        "vent": (MarkShape.HOLLOW, "hole that vents"),
+        "next": (MarkShape.POINT, "hole that vents until resin shows, then injects"),
+    }
+    areas: list[Mark | Area] = [
+        Area(points=[(x, y) for x, y in outline], means="hollow area")
+        for void in result["voids"]
+        for outline in void["outlines"]
+    ]
+    marks = [
+        Mark(
+            x_mm=hole["x_mm"],
+            y_mm=hole["y_mm"],
+            shape=looks[hole["use"]][0],
+            label=hole["name"],
+            means=looks[hole["use"]][1],
+        )
+        for void in result["injection"]["voids"]
+        for hole in void["holes"]
+    ]
+    return [*areas, *marks]
 
 
 def _level_overlay(inputs: dict[str, Any], result: dict[str, Any], system: str) -> list[Mark | Area]:
@@ -267,6 +363,7 @@ def _sounding_overlay(inputs: dict[str, Any], result: dict[str, Any], system: st
     shapes = {
         "solid": (MarkShape.SOLID, "tap, solid"),
         "hollow": (MarkShape.HOLLOW, "tap, hollow"),
+        "unsure": (MarkShape.POINT, "tap, unsure, counted as hollow"),
         "not_reached": (MarkShape.CROSS, "not tapped"),
     }
     areas: list[Mark | Area] = [

@@ -103,14 +103,22 @@ def clock_choices(zone: ZoneInfo, year: int) -> list[tuple[str, str]]:
 
 
 def readings_of(
-    content: bytes, clock: Clock, *, earliest: dt.datetime, latest: dt.datetime, confirmed: bool = False
+    content: bytes,
+    clock: Clock,
+    *,
+    earliest: dt.datetime,
+    latest: dt.datetime,
+    confirmed: bool = False,
+    layout: "Layout | None" = None,
 ) -> list[Reading]:
     """Read a file of readings, each within these times. ReadingsRefused names every row that cannot be taken.
 
     Unusual temperatures, such as °C in a column for °F, are refused with a question unless they are `confirmed`.
+    Without a `layout` the file has our own header.
     """
     rows = _rows(_decoded(content))
-    columns = _columns([cell.strip().lower() for cell in rows[0][1]])
+    names = [cell.strip().lower() for cell in rows[0][1]]
+    columns = _columns(names) if layout is None else layout.found_in(names)
     reader = _Reader(clock, earliest, latest, confirmed)
     problems: list[str] = []
     for number, cells in rows[1:]:
@@ -138,7 +146,7 @@ class _Reader:
             raise ValueError(f"{len(cells)} cells, but the header has {columns.count} [GROUTJOBS].")
         temperatures = columns.temperatures(cells)
         before = [self.last[probe].read_at for probe, *_ in temperatures if probe in self.last]
-        moment = self._moment(cells[columns.time], max(before, default=None))
+        moment = self._moment(columns.time_of(cells), max(before, default=None))
         for probe, name, text, letter in temperatures:
             if text.strip():
                 temp_c, typed = _temperature(probe, name, text, letter, self.confirmed)
@@ -182,15 +190,86 @@ class _Columns:
     probe: int = -1
     value: int = -1
     letter: str = ""
+    day: int = -1
+    names: tuple[str, ...] = ()
+
+    def time_of(self, cells: list[str]) -> str:
+        """The text of day and time of a row."""
+        return cells[self.time] if self.day < 0 else f"{cells[self.day].strip()} {cells[self.time].strip()}"
 
     def temperatures(self, cells: list[str]) -> list[tuple[str, str, str, str]]:
         """Probe, name of the column, text and unit letter of each temperature of a row."""
         if self.wide:
-            return [(probe, f"{probe}_{letter}", cells[place], letter) for place, probe, letter in self.wide]
+            names = self.names or tuple(f"{probe}_{letter}" for _, probe, letter in self.wide)
+            return [
+                (probe, name, cells[place], letter)
+                for name, (place, probe, letter) in zip(names, self.wide, strict=True)
+            ]
         probe = cells[self.probe].strip().lower()
         if probe not in Probe.values:
             raise ValueError(f"probe {quoted(probe)} is none of {', '.join(Probe.values)} [GROUTJOBS].")
         return [(probe, f"temp_{self.letter}", cells[self.value], self.letter)]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How the file of one logger is laid out: names of the columns of day and time, and of each probe with its unit."""
+
+    time: str
+    day: str
+    probes: tuple[tuple[str, str, str], ...]
+
+    def found_in(self, header: list[str]) -> _Columns:
+        """The columns by their places; ReadingsRefused where one is missing or stands twice."""
+        wanted = [name.casefold() for name in (self.time, self.day, *(name for name, _, _ in self.probes)) if name]
+        cells = [name.casefold() for name in header]
+        wrong = [name for name in wanted if cells.count(name) != 1]
+        if wrong or not self.probes:
+            named = f"column {quoted(wrong[0])} is missing or stands twice" if wrong else "no probe has a column"
+            raise ReadingsRefused(
+                [
+                    f"The first line {quoted(','.join(header))}: {named}; change what is remembered of the logger "
+                    "if its files have changed [GROUTJOBS]."
+                ]
+            )
+        return _Columns(
+            len(header),
+            cells.index(self.time.casefold()),
+            tuple((cells.index(name.casefold()), probe, letter) for name, probe, letter in self.probes),
+            day=cells.index(self.day.casefold()) if self.day else -1,
+            names=tuple(name for name, _, _ in self.probes),
+        )
+
+
+ISO_TIMES = "iso"
+TIME_FORMATS = {
+    ISO_TIMES: "2026-04-30 07:00, or with its offset",
+    "%d.%m.%Y %H:%M": "30.04.2026 07:00",
+    "%d/%m/%Y %H:%M": "30/04/2026 07:00",
+    "%m/%d/%Y %H:%M": "04/30/2026 07:00",
+    "%m/%d/%Y %I:%M %p": "04/30/2026 07:00 AM",
+    "%Y/%m/%d %H:%M": "2026/04/30 07:00",
+}
+"""How a logger may write its times; seconds may follow the minutes."""
+
+
+@dataclass(frozen=True)
+class LoggerClock(Clock):
+    """A clock whose times are written in the manner of one logger."""
+
+    time_format: str = ISO_TIMES
+
+    def read(self, text: str, before: dt.datetime | None) -> dt.datetime:
+        """The moment; ValueError with the question where it cannot be read or can be read in two ways."""
+        if self.time_format == ISO_TIMES:
+            return super().read(text, before)
+        for form in (self.time_format, self.time_format.replace("%M", "%M:%S")):
+            try:
+                moment = dt.datetime.strptime(text.strip()[:40], form)  # noqa: DTZ007 (the clock of the logger)
+            except ValueError:
+                continue
+            return super().read(moment.isoformat(), before)
+        raise ValueError(f"is not written as {TIME_FORMATS[self.time_format]}, which is remembered of this logger")
 
 
 def _columns(header: list[str]) -> _Columns:

@@ -181,6 +181,13 @@ class CureInspection(AuditedRow):
         return max(self.decisions.all(), key=lambda one: one.pk, default=None)
 
     @property
+    def is_calibrated_kind(self) -> bool:
+        """Whether a due date of calibration says anything: sheets filled in by eye carry the day they were made."""
+        if self.made_with is not None and not self.made_with.needs_calibration:
+            return False
+        return self.kind not in {InspectionKind.JACKSCREWS, InspectionKind.HANDOVER}
+
+    @property
     def standing_verdict(self) -> Verdict:
         """The verdict as it stands today: that of the last decision, else the one that came with it."""
         last = self.last_decision

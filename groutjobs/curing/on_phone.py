@@ -7,7 +7,7 @@ from django.db.models import prefetch_related_objects
 
 from groutjobs import units
 from groutjobs.curing import calc
-from groutjobs.curing.actions import INSPECTORS
+from groutjobs.curing.actions import INSPECTORS, STATES_WITH_GROUT_PLACED
 from groutjobs.curing.models import CureInspection, InspectionKind
 from groutjobs.curing.op_bodies import NO_PLACE
 from groutjobs.equipment.geometry import MachineDrawing, drawing_of
@@ -25,6 +25,7 @@ def told(pour: Pour) -> dict[str, Any]:
     counts = {row.kind: row for row in rows.defer("inputs", "result")}
     return {
         "inspectors": [str(role.label) for role in INSPECTORS],
+        "is_placed": pour.state in STATES_WITH_GROUT_PLACED,
         "drawing": _drawing(drawing),
         "level": _level(pour, drawing) | {"counts": _counts(counts.get(InspectionKind.LEVEL))},
         "sounding": _sounding(drawing) | {"counts": _counts(counts.get(InspectionKind.SOUNDING))},

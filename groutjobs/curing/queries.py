@@ -8,10 +8,16 @@ from django.utils import timezone
 
 from groutjobs import units
 from groutjobs.curing import calc
+from groutjobs.curing.calc import after
 from groutjobs.curing.calc.inputs import bolts_inputs, level_inputs, sounding_inputs
 from groutjobs.curing.models import CureInspection, CureReading, InspectionKind, Probe, ReadingImport
-from groutjobs.pours.models import Pour
+from groutjobs.curing.release_models import MilestoneRelease
+from groutjobs.curing.watch_models import CureOutlook, WetEntry
+from groutjobs.findings import Finding
+from groutjobs.planning.models import GroutKind
+from groutjobs.pours.models import Photo, PhotoOriginal, Pour
 from groutjobs.pours.queries import pour_whole
+from groutjobs.weather.models import Forecast
 from groutjobs.weather.queries import latest_forecast
 
 BEFORE_POUR = dt.timedelta(days=7)
@@ -36,22 +42,57 @@ def reading_span(pour: Pour, now: dt.datetime) -> tuple[dt.datetime, dt.datetime
 
 def readings_of(pour: Pour) -> dict[str, list[tuple[dt.datetime, float]]]:
     """Readings in use by probe, in the order of time; one query."""
+    return readings_of_pour(pour.pk)
+
+
+def readings_of_pour(pour_id: int) -> dict[str, list[tuple[dt.datetime, float]]]:
+    """As readings_of, by the number of the pour. The order is that of the index, which alone is read."""
     found: dict[str, list[tuple[dt.datetime, float]]] = {probe: [] for probe in Probe.values}
-    rows = CureReading.objects.in_use().filter(pour=pour).order_by("read_at")
-    for probe, read_at, temp_c in rows.values_list("probe", "read_at", "temp_c").iterator(chunk_size=5000):
+    rows = CureReading.objects.in_use().filter(pour=pour_id).order_by("probe", "read_at")
+    for probe, read_at, temp_c in rows.values_list("probe", "read_at", "temp_c"):
         found[probe].append((read_at, temp_c))
     return found
 
 
-def cure_of(pour: Pour, *, at: dt.datetime | None = None, system: str = units.METRIC) -> dict[str, Any]:
-    """State of the cure of a pour from pours.queries.pour_whole(), as plain JSON; two queries.
+def cure_of(
+    pour: Pour, *, at: dt.datetime | None = None, system: str = units.METRIC, for_page: bool = False
+) -> dict[str, Any]:
+    """State of the cure of a pour from pours.queries.pour_whole(), as plain JSON; three queries.
+
+    What was worked out behind the page is used where it rests on the same readings and forecast. A page takes it also
+    where newer ones wait to be worked out, and says so, instead of computing for long (`for_page`).
 
     Keys: started_at (None until the last batch is placed), basis ("grout", "air" or "none"), clock, strength, last,
     now, gaps, milestones (code, label, needed_h, source, state, reached_at, reached_surely_at, expected_at, ...),
     series and findings. A milestone counts as reached by reached_surely_at alone.
     """
-    forecast = latest_forecast(pour.plan.machine.site)
-    return calc.cure_state(pour, readings_of(pour), forecast, at=at or timezone.now(), system=system)
+    forecast, readings = latest_forecast(pour.plan.machine.site), readings_of(pour)
+    outlook = stored_outlook(pour, readings, forecast)
+    if outlook is not None and not (for_page or outlook["is_current"]):
+        outlook = None
+    state = calc.cure_state(
+        pour, readings, forecast, at=at or timezone.now(), system=system, outlook=outlook, wetting=wetting_of(pour)
+    )
+    told = None if outlook is None else {name: outlook[name] for name in ("computed_at", "is_current", "why_not")}
+    return state | {"outlook": told}
+
+
+def wetting_of(pour: Pour) -> list[tuple[str, dt.datetime]]:
+    """The log of wetting of a cement grout, struck entries left out; no query for another grout."""
+    if pour.plan.data_sheet.grout_system.kind != GroutKind.CEMENT:
+        return []
+    return list(WetEntry.objects.filter(pour=pour, struck_at=None).values_list("wetness", "at"))
+
+
+def stored_outlook(
+    pour: Pour, readings: dict[str, list[tuple[dt.datetime, float]]], forecast: Forecast | None
+) -> dict[str, Any] | None:
+    """What was worked out behind the page last, and whether it rests on these readings and this forecast."""
+    row = CureOutlook.objects.filter(pour=pour).values_list("result", flat=True).first()
+    if not row or pour.placed_at is None:
+        return None
+    is_current = row["key"] == calc.outlook_key(readings, forecast, pour)
+    return {**row, "is_current": is_current}
 
 
 def imports_of(pour: Pour) -> QuerySet[ReadingImport]:
@@ -68,10 +109,26 @@ def latest_readings(pour: Pour, count: int = 12) -> list[CureReading]:
 def chain_of(pour: Pour) -> QuerySet[CureInspection]:
     """All inspections of a pour, the newest of each kind first; `replaced_by` is set where one no longer counts."""
     rows = CureInspection.objects.filter(pour=pour).select_related(
-        "made_by", "replaced_by", "pour__plan__machine__site"
+        "made_by", "made_with", "replaced_by", "pour__plan__machine__site"
     )
     rows = rows.prefetch_related("decisions__by")
     return rows.order_by("kind", "-pk")
+
+
+def inspection_whole() -> QuerySet[CureInspection]:
+    """Inspections with all that their page shows."""
+    rows = CureInspection.objects.select_related(
+        "pour__plan__machine__site", "made_by", "made_with", "replaces", "replaced_by"
+    )
+    return rows.prefetch_related("decisions__by")
+
+
+def photos_of(row: CureInspection) -> list[Photo]:
+    """Photographs that came with an inspection from a phone; those that are still on their way are left out."""
+    if not row.photo_hashes:
+        return []
+    originals = PhotoOriginal.objects.filter(pour=row.pour_id, sha256__in=row.photo_hashes).select_related("photo")
+    return [original.photo for original in originals]
 
 
 def effective_inspections(pour: Pour) -> dict[str, CureInspection]:
@@ -122,9 +179,11 @@ def worked_out(
     `before` is the inspection that this one replaces: what changed since then is part of the result. Raises OutOfRange
     or Unusable where the rows cannot be used.
     """
-    if before is not None and kind != InspectionKind.BOLTS:
+    if before is not None and kind in {InspectionKind.LEVEL, InspectionKind.SOUNDING}:
         rows = rows | {"before": _before(before)}
     more = calc.calibration_findings(instrument, due_on, made_at.astimezone(pour.plan.machine.site.tz).date())
+    if kind in after.KINDS_AFTER:
+        return _worked_out_after(pour, kind, rows, more)
     if kind == InspectionKind.LEVEL:
         inputs = level_inputs(pour, rows)
         result = calc.level_result(inputs)
@@ -135,9 +194,26 @@ def worked_out(
         sounded = effective_inspections(pour).get(InspectionKind.SOUNDING)
         inputs = bolts_inputs(pour, rows, sounded.result["hollow_m2"] if sounded else 0.0)
         result = calc.bolts_result(inputs)
-        tension = [item for item in cure_of(pour)["milestones"] if item["code"] == "tension"]
+        cure = cure_of(pour)
+        tension = [item for item in cure["milestones"] if item["code"] == "tension"]
         more += calc.too_early_findings(tension[0] if tension else None, made_at)
+        more += after.release_findings(kind, released_codes(pour), cure)
     return inputs, calc.with_more(result, more)
+
+
+def released_codes(pour: Pour) -> frozenset[str]:
+    """Codes of the milestones that are released and not taken back; one query."""
+    rows = MilestoneRelease.objects.filter(pour=pour, withdrawal=None)
+    return frozenset(rows.values_list("milestone", flat=True))
+
+
+def _worked_out_after(
+    pour: Pour, kind: str, rows: dict[str, Any], more: list[Finding]
+) -> tuple[dict[str, Any], dict[str, Any]]:
+    cure, released = cure_of(pour), released_codes(pour)
+    inputs = after.after_inputs(pour, kind, rows, effective_inspections(pour), cure, released)
+    result = after.after_result(kind, inputs)
+    return inputs, calc.with_more(result, [*more, *after.release_findings(kind, released, cure)])
 
 
 def _before(row: CureInspection) -> dict[str, Any]:

@@ -9,22 +9,34 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from groutjobs.accounts.access import allowed, may, person, posted, row_or_404
-from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD
+from groutjobs.accounts.models import EVERY_ROLE, ROLES_THAT_RECORD, Role
 from groutjobs.curing import actions, calc
 from groutjobs.curing.actions import INSPECTORS
-from groutjobs.curing.drawing import cure_picture, inspection_picture, order_marks, tap_marks
+from groutjobs.curing.calc import after
+from groutjobs.curing.drawing import cure_picture, inspection_picture, more_pictures, order_marks, tap_marks
 from groutjobs.curing.files import EXAMPLE, LONG_COLUMNS, WIDE_COLUMNS
 from groutjobs.curing.forms import (
     BoltsForm,
     ImportForm,
     InspectionForm,
+    JudgeForm,
     LevelForm,
     ReadingForm,
     SetAsideForm,
     SoundingForm,
 )
+from groutjobs.curing.forms.after import HandoverForm, JackscrewsForm, JointsForm, SoftFootForm
 from groutjobs.curing.models import CureInspection, InspectionKind, ReadingImport
-from groutjobs.curing.queries import chain_of, cure_of, imports_of, latest_readings, pour_with_machine
+from groutjobs.curing.queries import (
+    chain_of,
+    cure_of,
+    imports_of,
+    inspection_whole,
+    latest_readings,
+    photos_of,
+    pour_with_machine,
+)
+from groutjobs.curing.watch_queries import watched
 from groutjobs.equipment.drawing import drawing_of, plan_drawing
 from groutjobs.errors import NotAllowed, Stale, Unusable
 from groutjobs.pours.models import STATES_OPEN_FOR_READINGS, Pour
@@ -36,6 +48,10 @@ ADD_PAGES = {
     InspectionKind.LEVEL: "curing:level_add",
     InspectionKind.SOUNDING: "curing:sounding_add",
     InspectionKind.BOLTS: "curing:bolts_add",
+    InspectionKind.JACKSCREWS: "curing:jackscrews_add",
+    InspectionKind.JOINTS: "curing:joints_add",
+    InspectionKind.SOFT_FOOT: "curing:soft_foot_add",
+    InspectionKind.HANDOVER: "curing:handover_add",
 }
 
 
@@ -53,10 +69,10 @@ def _reading_form(request: HttpRequest, pour: Pour, form: type[Any], *files: Any
 def cure_detail(request: HttpRequest, pour_id: int) -> HttpResponse:
     pour = row_or_404(request, pour_whole(), pk=pour_id)
     system = person(request).unit_system
-    state = cure_of(pour, system=system)
+    state = cure_of(pour, system=system, for_page=True)
     may_read = may(request, pour, ROLES_THAT_RECORD) and pour.state in STATES_OPEN_FOR_READINGS
     imports = imports_of(pour)
-    context = {
+    context: dict[str, Any] = {
         **_of(pour),
         "state": state,
         "picture": cure_picture(state, zone=pour.plan.machine.site.zone, system=system),
@@ -64,6 +80,8 @@ def cure_detail(request: HttpRequest, pour_id: int) -> HttpResponse:
         "may_inspect": may(request, pour, INSPECTORS),
         "readings": latest_readings(pour),
         "imports": imports[:SHOWN_IMPORTS],
+        "may_set_aside": may(request, pour, {Role.ENGINEER}),
+        **watched(pour, state),
     }
     page = "curing/cure_detail.html#cure-now" if request.htmx else "curing/cure_detail.html"  # type: ignore[attr-defined]
     return render(request, page, context)
@@ -140,7 +158,6 @@ def inspection_list(request: HttpRequest, pour_id: int) -> HttpResponse:
             "add": ADD_PAGES[kind],
         }
         for kind in InspectionKind
-        if kind in ADD_PAGES
     ]
     context = {**_of(pour), "kinds": kinds, "may_inspect": may(request, pour, INSPECTORS)}
     return render(request, "curing/inspection_list.html", context)
@@ -148,16 +165,34 @@ def inspection_list(request: HttpRequest, pour_id: int) -> HttpResponse:
 
 @allowed(read=EVERY_ROLE)
 def inspection_detail(request: HttpRequest, inspection_id: int) -> HttpResponse:
-    rows = CureInspection.objects.select_related("pour__plan__machine__site", "made_by", "replaces", "replaced_by")
-    row = row_or_404(request, rows, pk=inspection_id)
+    row = row_or_404(request, inspection_whole(), pk=inspection_id)
+    newer = getattr(row, "replaced_by", None)
     context = {
         **_of(row.pour),
         "row": row,
-        "newer": getattr(row, "replaced_by", None),
+        "newer": newer,
+        "photos": photos_of(row),
+        "may_judge": newer is None and may(request, row.pour, INSPECTORS),
         "caution": calc.BOLT_TENSION_CAUTION if row.kind == InspectionKind.BOLTS else "",
         **_shown(request, row.kind, row.inputs, row.result),
     }
     return render(request, "curing/inspection_detail.html", context)
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def inspection_judge(request: HttpRequest, inspection_id: int) -> HttpResponse:
+    row = row_or_404(request, inspection_whole(), pk=inspection_id)
+    form = JudgeForm(posted(request), is_hollow=row.result.get("hollow_m2", 0.0) > 0)
+    if request.method == "POST" and form.is_valid():
+        try:
+            actions.judge_inspection(inspection=row, by=person(request), **form.columns())
+        except (NotAllowed, Stale) as error:
+            form.refuse(error)
+        else:
+            messages.success(request, f"Judged: {row.get_kind_display().lower()}.")
+            return redirect("curing:inspection_detail", row.pk)
+    context = {**_of(row.pour), "row": row, "form": form, **_shown(request, row.kind, row.inputs, row.result)}
+    return render(request, "curing/inspection_judge.html", context, status=422 if form.errors else 200)
 
 
 @allowed(read=INSPECTORS, write=INSPECTORS)
@@ -175,6 +210,26 @@ def sounding_add(request: HttpRequest, pour_id: int) -> HttpResponse:
 def bolts_add(request: HttpRequest, pour_id: int) -> HttpResponse:
     asked = {"method": _asked(request, "method", {name: name for name in calc.VALUE_OF})}
     return _inspection_add(request, pour_id, BoltsForm, actions.record_bolts, asked)
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def jackscrews_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, JackscrewsForm, actions.record_jackscrews, {})
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def joints_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, JointsForm, actions.record_joints, {})
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def soft_foot_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, SoftFootForm, actions.record_soft_foot, {})
+
+
+@allowed(read=INSPECTORS, write=INSPECTORS)
+def handover_add(request: HttpRequest, pour_id: int) -> HttpResponse:
+    return _inspection_add(request, pour_id, HandoverForm, actions.record_handover, {})
 
 
 def _asked(request: HttpRequest, name: str, choices: dict[str, Any]) -> Any:
@@ -207,7 +262,8 @@ def _inspection_add(
     context = {**_of(pour), "form": form, "kind": form.kind, **asked, **_before(form, system)}
     if form.result is not None:
         context |= _shown(request, form.kind, form.inputs, form.result)
-    return render(request, f"curing/{form.kind}_form.html", context, status=422 if form.errors else 200)
+    page = "after" if form.kind in after.KINDS_AFTER else form.kind
+    return render(request, f"curing/{page}_form.html", context, status=422 if form.errors else 200)
 
 
 def _before(form: InspectionForm, system: str) -> dict[str, Any]:
@@ -234,5 +290,7 @@ def _shown(request: HttpRequest, kind: str, inputs: Any, result: dict[str, Any])
         "result": result,
         "findings": result["findings_us" if system == US else "findings"],
         "picture": inspection_picture(kind, inputs, result, system=system),
+        "narrow": inspection_picture(kind, inputs, result, system=system, narrow=True),
+        "more_pictures": more_pictures(kind, inputs, result, system=system),
         "result_page": f"curing/{kind}_result.html",
     }

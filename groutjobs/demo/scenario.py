@@ -8,10 +8,11 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from groutjobs.demo import crewed, cured, hours, phones, pouring
+from groutjobs.demo import crewed, cured, decided, hours, phones, pouring
 from groutjobs.demo.plant import Works, make_machine, make_works, read
 from groutjobs.demo.pouring import Crew
 from groutjobs.equipment.models import Machine
+from groutjobs.instruments.models import Instrument
 from groutjobs.outages.actions import add_outage, choose_hour
 from groutjobs.outages.models import Outage
 from groutjobs.planning.actions import approve_plan, make_plan
@@ -50,6 +51,7 @@ class Scene:
     outage: Outage
     say: Callable[[str], None]
     reports: list[TurnoverReport] = field(default_factory=list)
+    tools: dict[str, Instrument] = field(default_factory=dict)
 
 
 @transaction.atomic
@@ -59,6 +61,7 @@ def load(say: Callable[[str], None], *, at: dt.datetime | None = None, copies: i
     works = make_works(now.date(), stock=max(stock, copies))
     hall, april = hours.hall_hours(works, now), hours.typical_april(works, now)
     scene = Scene(works, now, hall, april, _outage(works), say)
+    scene.tools = decided.add_instruments(works.site, works.people, works.today)
     for number in range(copies):
         add_machines(scene, number)
     phones.send_from_a_phone(works, Pour.objects.filter(state=PourState.POURED).earliest("pk"), now)
@@ -204,9 +207,17 @@ def _do_job(scene: Scene, plan: PourPlan, stage: str) -> None:
         return
     pouring.correct_first_temperature(crew)
     pouring.declare_complete(crew)
-    cured.log_cure(crew, scene.now, 8 if stage == "frozen" else 11)
+    if stage == "curing":
+        cured.watch_cure(crew, scene.now)
+    else:
+        cured.log_cure(crew, scene.now, 8 if stage == "frozen" else 11)
     if stage in {"frozen", "issued"}:
+        decided.break_samples(crew, _morning(poured_at, 4, 14), (214.0, 221.5, 209.0))
+        if stage == "issued":
+            decided.leak_repaired(crew)
         _finish(scene, crew, stage, _morning(poured_at, 5))
+    else:
+        decided.edge_open(crew)
 
 
 def lock_record(crew: Crew) -> None:
@@ -236,9 +247,11 @@ def add_addendum(crew: Crew) -> None:
 def _finish(scene: Scene, crew: Crew, stage: str, day: dt.datetime) -> None:
     pour, people = crew.pour, scene.works.people
     after = list(pour.plan.points.filter(before_pour=False))
-    cured.inspect_sounding(crew, day, ("A1.1",) if stage == "issued" else ())
+    decided.release(crew, ("strip", "jackscrews", "tension", "align"), "cubes beside the pour carry it")
+    cured.inspect_sounding(crew, day, ("A1.1", "A1.2", "A2.1") if stage == "issued" else ())
     cured.tighten_bolts(crew, day + 3 * HOUR)
     cured.inspect_level(crew, day + 5 * HOUR)
+    decided.last_inspections(crew, scene.tools, day + 6 * HOUR)
     pouring.answer_points(crew, after, day + 6 * HOUR, dt.timedelta(minutes=20))
     lock_record(crew)
     if stage == "issued":

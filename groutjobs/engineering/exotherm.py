@@ -89,11 +89,14 @@ class CuringTemperatures:
     """What the coupled model found. Histories are hourly, shape (n_batch, n_hours + 1); the rest is (n_batch,).
 
     The peak is that of the hottest grout cell at any step, peak_at_h counted from the pour; degree_least is the degree
-    of cure of the cell that lags most. Heat is per area of plate; stored heat is that of the whole column.
+    of cure of the cell that lags most. concrete_c is the uppermost cell of the foundation. Heat is per area of plate;
+    stored heat is that of the whole column.
     """
 
     hottest_c: Floats
     coldest_c: Floats
+    plate_c: Floats | None
+    concrete_c: Floats
     degree_least: Floats
     peak_c: Floats
     peak_at_h: Floats
@@ -256,9 +259,9 @@ class _Run:
         self.steps_done = 0
         self.hourly = [self._snapshot()]
 
-    def _snapshot(self) -> tuple[Floats, Floats, Floats]:
-        inside = self.cell_c[:, self.grout]
-        return inside.max(axis=1), inside.min(axis=1), self.degree.min(axis=1)
+    def _snapshot(self) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+        inside, top = self.cell_c[:, self.grout], self.cell_c[:, 0]
+        return inside.max(axis=1), inside.min(axis=1), self.degree.min(axis=1), top, self.cell_c[:, self.grout.stop]
 
     def one_hour(self, air_c: Floats, film_w_m2k: Floats) -> None:
         """Step through an hour, air and film straight lines from its start to its end, shape (n_batch, 2)."""
@@ -293,10 +296,12 @@ class _Run:
 
     def outcome(self) -> CuringTemperatures:
         released = (self.degree * self.full_heat_j_m2).sum(axis=1)
-        hottest, coldest, least = (np.array(history).T for history in zip(*self.hourly, strict=True))
+        hottest, coldest, least, top, below = (np.array(history).T for history in zip(*self.hourly, strict=True))
         return CuringTemperatures(
             hottest_c=hottest,
             coldest_c=coldest,
+            plate_c=None if self.placements.plate_c is None else top,
+            concrete_c=below,
             degree_least=least,
             peak_c=self.peak_c,
             peak_at_h=self.peak_at_h,

@@ -7,6 +7,7 @@ Bytes are counted on a relay before the server, so that those of the service wor
 
 # ruff: noqa: E501  lines of JavaScript in strings
 
+import contextlib
 import io
 import math
 import socket
@@ -89,18 +90,27 @@ class Counter:
                 near, _ = self.listener.accept()
             except OSError:
                 return
-            far = socket.create_connection(("127.0.0.1", self.to_port), timeout=60)
-            threading.Thread(target=self._pump, args=(near, far, False), daemon=True).start()
-            threading.Thread(target=self._pump, args=(far, near, True), daemon=True).start()
+            threading.Thread(target=self._relay, args=(near,), daemon=True).start()
+
+    def _relay(self, near: socket.socket) -> None:
+        with (
+            near,
+            contextlib.suppress(OSError),
+            socket.create_connection(("127.0.0.1", self.to_port), timeout=60) as far,
+        ):
+            forth = threading.Thread(target=self._pump, args=(near, far, False), daemon=True)
+            forth.start()
+            self._pump(far, near, True)
+            forth.join(timeout=60)
 
     def _pump(self, source: socket.socket, goal: socket.socket, counts: bool) -> None:
-        try:
+        with contextlib.suppress(OSError):
             while content := source.recv(65536):
                 self.passed += len(content) if counts else 0
                 goal.sendall(content)
-            goal.shutdown(socket.SHUT_WR)
-        except OSError:
-            goal.close()
+        for end in (source, goal):
+            with contextlib.suppress(OSError):
+                end.shutdown(socket.SHUT_RDWR)
 
 
 def measure(bench: Bench, runs: int) -> Iterator[Measured]:

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 from groutjobs.accounts.access import allowed, public, row_or_404
 from groutjobs.accounts.models import EVERY_ROLE
 from groutjobs.phone.paper import paper_parts
-from groutjobs.phone.shell import ICON_SIZES, ShellFile, shell
+from groutjobs.phone.shell import ICON_SIZES, LATER, ShellFile, shell
 from groutjobs.pours.queries import log_of, pour_whole
 
 BARE_POLICY = "default-src 'none'"
@@ -73,12 +73,15 @@ def worker(request: HttpRequest) -> HttpResponse:
     """The service worker with its build and its files written above it."""
     made = shell()
     names = [name for name in made.files if not name.endswith("512.png")]
+    address = {name: reverse("phone:app_file", args=[made.build, name]) for name in names}
     files = [
         reverse("phone:app"),
         reverse("phone:manifest"),
-        *(reverse("phone:app_file", args=[made.build, name]) for name in names),
+        *(url for name, url in address.items() if not name.startswith(LATER)),
     ]
+    rest = [url for name, url in address.items() if name.startswith(LATER)]
     head = f"const BUILD = {json.dumps(made.build)};\nconst FILES = {json.dumps(files)};\n"
+    head += f"const REST = {json.dumps(rest)};\n"
     headers = {"Service-Worker-Allowed": "/"}
     response = HttpResponse(head + made.worker, content_type="text/javascript; charset=utf-8", headers=headers)
     return _of_build(request, response, made.build)

@@ -19,6 +19,8 @@ OTHERS = {
     "icon-512.png": "icons/icon-512.png",
 }
 ICON_SIZES = (192, 512)
+LATER = "inspect"
+"""Modules whose names start so are fetched when they are first needed."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,8 @@ class Shell:
 
     @property
     def modules(self) -> list[str]:
-        return sorted(name for name in self.files if name.endswith(".js"))
+        """What the first screen needs. Inspections are asked for later; the worker keeps them all the same."""
+        return sorted(name for name in self.files if name.endswith(".js") and not name.startswith(LATER))
 
 
 def shell() -> Shell:

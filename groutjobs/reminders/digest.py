@@ -25,6 +25,7 @@ from groutjobs.reminders.queries import (
     pours_with_duties,
     schedules_to_watch,
 )
+from groutjobs.reminders.watched import watched_parts
 from groutjobs.windows.models import PourHours
 from groutjobs.windows.queries import start_hour
 
@@ -54,6 +55,7 @@ def digest(site: Site, person: User, now: dt.datetime) -> Letter | None:
         "Due in the next 48 hours": [_due_line(row, zone, now) for row in _due(rows, now)],
         "The cure is expected to reach": [_line(row, zone) for row in near if row.standing.word == "comes by itself"],
         "Pour hours that turned bad since they were chosen": turned_bad(pours, person.unit_system, now),
+        **watched_parts(site, rows, now),
     }
     if not any(parts.values()):
         return None

@@ -19,9 +19,9 @@ register = template.Library()
 # state → how its word is drawn; the word itself carries the meaning
 STATE_MANNER = {
     "approved": "good", "issued": "good", "settled": "good", "accepted": "good", "placed": "good", "released": "good",
-    "solved": "good", "out_of_time": "ask", "solving": "ask", "queued": "ask",
+    "solved": "good", "open": "ask", "out_of_time": "ask", "solving": "ask", "queued": "ask",
     "refused": "stop", "withdrawn": "stop", "blocker": "stop", "infeasible": "stop", "failed": "stop",
-    "sealed": "ask", "returned": "stop", "open": "good", "expired": "waiting", "revoked": "stop",
+    "sealed": "ask", "returned": "stop", "valid": "good", "expired": "waiting", "revoked": "stop",
     "frozen": "ask", "warning": "ask", "poured": "ask",
     "locked": "good", "ready": "ask", "performed": "ask", "void": "stop", "closed": "ask",
     "drafted": "waiting", "prepared": "waiting", "superseded": "waiting",

@@ -6,9 +6,14 @@ from typing import Any
 
 from groutjobs import units
 from groutjobs.accounts.queries import roles_at
+from groutjobs.curing.evidence import releases_of, results_of
 from groutjobs.curing.models import CureInspection, ReadingImport
 from groutjobs.curing.queries import cure_of, effective_inspections, readings_of
+from groutjobs.curing.release_models import MilestoneRelease
+from groutjobs.curing.sample_models import SampleResult
 from groutjobs.equipment.drawing import MachineDrawing, drawing_of
+from groutjobs.nonconformances.models import Nonconformance
+from groutjobs.nonconformances.queries import nonconformances_of
 from groutjobs.outages.models import ScheduledPour
 from groutjobs.planning.models import GroutLot, PourPlan
 from groutjobs.planning.queries import plan_whole
@@ -29,6 +34,10 @@ class Standing:
     cure: dict[str, Any]
     inspections: tuple[CureInspection, ...]
     roles: dict[int, tuple[str, ...]]
+    nonconformances: tuple[Nonconformance, ...] = ()
+    releases: tuple[MilestoneRelease, ...] = ()
+    samples: tuple[SampleResult, ...] = ()
+    reading_imports: tuple[ReadingImport, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,6 +64,10 @@ def standing_of(pour: Pour, *, system: str = units.METRIC) -> Standing:
         cure=cure_of(pour, system=system),
         inspections=tuple(effective_inspections(pour).values()),
         roles=roles_at(pour.plan.machine.site_id),
+        nonconformances=tuple(nonconformances_of(pour)),
+        releases=tuple(releases_of(pour)),
+        samples=tuple(results_of(pour)),
+        reading_imports=tuple(ReadingImport.objects.filter(pour=pour).select_related("brought_by").order_by("pk")),
     )
 
 
@@ -73,7 +86,7 @@ def gather(pour: Pour, *, system: str = units.METRIC) -> Gathered:
         plan=plan,
         drawing=drawing_of(plan.machine),
         lots=tuple(GroutLot.objects.filter(grout_system=plan.data_sheet.grout_system, lot_no__in=used)),
-        reading_imports=tuple(ReadingImport.objects.filter(pour=pour).select_related("brought_by").order_by("pk")),
+        reading_imports=standing.reading_imports,
         readings=readings_of(pour),
         scheduled=scheduled,
         pour_hours=scheduled.pour_hours if scheduled else _latest_pour_hours(plan),

@@ -148,7 +148,7 @@ def try_code(*, link: ReaderLink, code: str) -> bool:
 def accept_by_link(*, link: ReaderLink, name: str, organisation: str, accepted_on: dt.date) -> Acceptance:
     """The client takes the report over; the caller has asked for the code of the link."""
     report = whole_for_update(link.recipient.report)
-    if link.word != "open":
+    if link.word != "valid":
         raise NotAllowed(f"This link is {link.word}; ask for another.")
     row = Acceptance(name=name, organisation=organisation, accepted_on=accepted_on, link=link)
     return _accept(report, row, by=None)

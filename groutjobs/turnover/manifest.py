@@ -18,6 +18,7 @@ from groutjobs.pours.queries import pour_whole
 from groutjobs.signing.queries import record_json
 from groutjobs.sources import sources
 from groutjobs.turnover import verify_report
+from groutjobs.turnover.after_part import after_part
 from groutjobs.turnover.gathering import Gathered, gather
 from groutjobs.turnover.models import TurnoverReport
 from groutjobs.turnover.people import people_json
@@ -57,6 +58,7 @@ def build_manifest(
         "readings": jsonable(job.readings),
         "reading_imports": [columns(row) | {"brought_by": row.brought_by.name} for row in job.reading_imports],
         "inspections": [_inspection(row) for row in job.standing.inspections],
+        **after_part(job.standing),
         "findings": [finding.as_json() for finding in findings],
         "deviations": jsonable(deviations),
         "trail": trail_json(report.pour),

@@ -254,10 +254,10 @@ class ReaderLink(AuditedRow):
 
     @property
     def word(self) -> str:
-        """How the link stands now: open, expired or revoked."""
+        """How the link stands now: valid, expired or revoked."""
         if self.revoked_at:
             return "revoked"
-        return "open" if timezone.now() < self.expires_at else "expired"
+        return "valid" if timezone.now() < self.expires_at else "expired"
 
 
 class LinkUse(AuditedRow):

@@ -83,7 +83,7 @@ def record_schema(request: HttpRequest) -> HttpResponse:
 def outside(request: HttpRequest, code: str) -> HttpResponse:
     """The page of a reader's link. Opening it is a button, so that programs that follow links in mails read nothing."""
     link = reader_link(hash_of_token(code)) if len(code) < 100 else None
-    if link is None or link.word != "open":
+    if link is None or link.word != "valid":
         return render(request, "turnover/outside_closed.html", {"link": link}, status=404 if link is None else 410)
     step = request.POST.get("step", "") if request.method == "POST" else ""
     if step == "pdf":

@@ -18,6 +18,7 @@ from groutjobs.signing.queries import record_of, undecided
 from groutjobs.sync.models import PhoneOp
 from groutjobs.sync.queries import phones_of, waiting_ops
 from groutjobs.turnover.gathering import Standing, standing_of
+from groutjobs.turnover.readiness_after import nonconformances, reading_instruments, releases, samples
 from groutjobs.turnover.type_cover import uncovered
 
 NEVER_ACCEPTED = (
@@ -25,6 +26,7 @@ NEVER_ACCEPTED = (
     "turnover.photo_lost",
     "turnover.entry.conflict",
     "turnover.phone_",
+    "turnover.nonconformance_undecided",
     "turnover.record_",
 )
 """Codes, by their beginning, that no reason makes acceptable: they are settled on the record itself."""
@@ -280,6 +282,10 @@ RULES: tuple[Callable[[Standing], list[Finding]], ...] = (
     record_signed,
     milestones,
     inspections,
+    nonconformances,
+    releases,
+    samples,
+    reading_instruments,
     accepted_against,
     photos,
     printable,

@@ -2,6 +2,10 @@
 
 import datetime as dt
 import hashlib
+from functools import partial
+
+from django.db import transaction
+from django.dispatch import Signal
 
 from groutjobs.accounts.models import User
 from groutjobs.audit.actions import action, record
@@ -12,6 +16,9 @@ from groutjobs.weather.calc import hours_to_store, moisture
 from groutjobs.weather.models import Forecast, ForecastSource
 from groutjobs.weather.series import LIMIT_OF, Series
 from groutjobs.wording import counted
+
+forecast_brought = Signal()
+"""Sent after any forecast is stored, live, by file or corrected: later stages pull what they need of it."""
 
 
 @action
@@ -45,7 +52,12 @@ def add_forecast(
         made_by=by,
     )
     _record_added(forecast, by)
+    _tell(forecast)
     return forecast
+
+
+def _tell(forecast: Forecast) -> None:
+    transaction.on_commit(partial(forecast_brought.send_robust, sender=Forecast, forecast=forecast))
 
 
 def _record_added(forecast: Forecast, by: User) -> None:
@@ -87,6 +99,7 @@ def correct_forecast(
         made_by=by,
     )
     record(corrected, by=by, kind="forecast.corrected", reason=reason)
+    _tell(corrected)
     return corrected
 
 

@@ -3,12 +3,16 @@
 Prints ids, people and codes for phones as JSON. Run as a program, because the browser's tests touch no database.
 """
 
+import datetime as dt
 import json
 import sys
 from typing import Any
 
+from django.utils import timezone
+
 from groutjobs.accounts.device_actions import make_device_code, revoke_device
 from groutjobs.accounts.models import Device, Role, User
+from groutjobs.curing.models import CureInspection
 from groutjobs.equipment.models import Site
 from groutjobs.pours.models import PourEntry
 from groutjobs.pours.queries import log_of, pour_whole
@@ -34,6 +38,28 @@ def build() -> dict[str, Any]:
         "machine_id": plan.machine_id,
         "people": {word: {"id": one.pk, "name": one.name, "email": one.email} for word, one in people.items()},
     }
+
+
+def cured() -> dict[str, Any]:
+    """One more machine of the site, whose grout was placed three days ago."""
+    site = Site.objects.get(is_demo=True)
+    plan = factories.make_approved_plan(machine=factories.make_machine(site=site, tag="P-102"))
+    placed_at = timezone.now() - dt.timedelta(days=3)
+    pour = factories.make_placed_pour(plan=plan, placed_at=placed_at, opened_by=User.objects.get(email="lead@a.test"))
+    return {"pour_id": pour.pk, "machine_id": plan.machine_id}
+
+
+def inspections(pour_id: int) -> dict[str, Any]:
+    """The inspections of a pour as the database has them."""
+    rows = CureInspection.objects.filter(pour=pour_id).select_related("made_by")
+    return {
+        row.kind: {
+            "id": row.pk, "op_id": str(row.op_id), "made_by": row.made_by.email, "verdict": row.verdict,
+            "entered_at": row.entered_at.isoformat(), "inputs": row.inputs, "result": row.result,
+            "photos": row.pour.photos.count(),
+        }
+        for row in rows
+    }  # fmt: skip
 
 
 def code() -> dict[str, str]:
@@ -70,5 +96,7 @@ def facts(pour_id: int) -> dict[str, Any]:
 
 def main() -> None:
     word, *rest = sys.argv[1:]
-    told = {"build": build, "code": code, "revoke": revoke}[word]() if not rest else facts(int(rest[0]))
+    alone = {"build": build, "code": code, "revoke": revoke, "cured": cured}
+    of_pour = {"facts": facts, "inspections": inspections}
+    told = alone[word]() if not rest else of_pour[word](int(rest[0]))
     sys.stdout.write(json.dumps(told))

@@ -73,6 +73,7 @@ def test_a_spacing_not_offered_is_not_found() -> None:
         ({"taps_hollow": ["A99.1"]}, "“A99.1” is no tap of this grid"),
         ({"taps_hollow": ["A1.1"], "taps_row": ["A2"]}, "A1.1 is hollow, but its row A1 is not marked as tapped"),
         ({"taps_hollow": ["A1.1"], "taps_missed": "A1.1"}, "A1.1 is marked hollow and not reached"),
+        ({"taps_hollow": ["A1.1"], "taps_unsure": "A1.1"}, "A1.1 is marked unsure and something else"),
         ({"taps_missed": "x" * 5_000}, "(5000 characters) is no tap of this grid"),
     ],
 )
@@ -119,3 +120,12 @@ def test_the_detail_page_draws_the_hollow_area() -> None:
     assert "hollow area" in text
     assert "A3.5, A3.6" in text
     assert "GUNDERSEN1987" in text
+
+
+def test_an_unsure_tap_counts_as_hollow_and_is_told() -> None:
+    pour = fresh_pour()
+    post(pour, fields(pour, "A3.5", verdict="refused", taps_unsure="A3.6"))
+    row = CureInspection.objects.get()
+    assert sounds(row)["A3.6"] == "unsure"
+    assert row.result["hollow_m2"] == pytest.approx(2 * 0.0225)
+    assert "sounding.unsure" in {one["code"] for one in row.result["findings"]}

@@ -9,6 +9,7 @@ from groutjobs.engineering import (
     cure_belief,
     cure_fit,
     enclosure_heat,
+    grout_ahead,
     grout_correction,
     heat,
     lifts,
@@ -199,6 +200,8 @@ HEAT_AND_CURE: dict[str, tuple[Call, ...]] = {
     "strength.strength_mpa": a_call(curve=CURVE, equivalent_age_h=20.0),
     "strength.equivalent_age_at_strength_h": a_call(curve=CURVE, needed_mpa=50.0),
     "strength.fit_strength": a_call(points=POINTS, clock=EPOXY_CLOCK),
+    "specimens.compressive_strength_mpa": a_call(load_kn=200.0, area_mm2=2500.0),
+    "specimens.cylinder_area_mm2": a_call(diameter_mm=100.0),
     "strength.milestone_age_h": a_call(milestone=SHARE, curve=CURVE),
     "strength.milestone_hours": a_call(
         milestones=(*EPOXY_MILESTONES, SHARE), at_h=AT_H, temp_c=ROWS_C, clock=EPOXY_CLOCK, curve=CURVE
@@ -236,6 +239,26 @@ HEAT_AND_CURE: dict[str, tuple[Call, ...]] = {
         kinetics=ILLUSTRATIVE_EPOXY, setting=records.SETTING, air_c=np.full(7, 20.0), at_h=READ_AT_H, temp_c=READ_C
     ),
     "grout_correction.belief_with_grout": a_call(before=BELIEF, found=PACE, link_log_sd=0.3),
+    "grout_ahead.temperatures_ahead": a_call(
+        kinetics=UNFROZEN,
+        setting=records.SETTING,
+        air_c=np.full((2, 4), 20.0),
+        log_pace=0.1,
+        log_pace_sd=0.2,
+        seed=1,
+        heating=grout_ahead.Heating(air_c=25.0, from_h=1.0, until_h=3.0),
+    ),
+    "grout_ahead.bent_to_readings": a_call(at_h=AT_H, rows_c=ROWS_C, read_at_h=AT_H[:2], read_c=TEMPS_C[:2]),
+    "grout_ahead.band_of": a_call(rows_c=ROWS_C),
+    "reading_checks.spikes": a_call(at_h=AT_H, temp_c=TEMPS_C),
+    "reading_checks.stuck_spans": a_call(at_h=AT_H, temp_c=TEMPS_C, other_at_h=AT_H, other_c=TEMPS_C + 1.0),
+    "reading_checks.in_air_spans": a_call(at_h=AT_H, grout_c=TEMPS_C, air_at_h=AT_H, air_c=TEMPS_C - 5.0),
+    "reading_checks.exchanges": a_call(at_h=AT_H, one_c=TEMPS_C, other_c=TEMPS_C - 5.0),
+    "reading_checks.exchanged_throughout": a_call(
+        grout_c=TEMPS_C, air_c=TEMPS_C - 5.0, placed_c=20.0, outside_c=TEMPS_C - 6.0
+    ),
+    "reading_checks.clock_steps": a_call(at_h=AT_H),
+    "reading_checks.clock_shift": a_call(at_h=AT_H, air_c=TEMPS_C, known_at_h=AT_H, known_c=TEMPS_C),
     "heat.simulate_machines": a_call(cases=(CASE, CASE)),
     "heat.simulate_onward": a_call(
         before=BEFORE, air=records.AIR, starts=np.array([0.0, 1.0, 2.0]), hours=1, surroundings=records.SURROUNDINGS

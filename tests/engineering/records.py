@@ -16,6 +16,7 @@ from groutjobs.engineering.cure_fit import ActivationPrior
 from groutjobs.engineering.enclosure_heat import Tent
 from groutjobs.engineering.exotherm import AirAround, Placements
 from groutjobs.engineering.formwork import DepthLimit
+from groutjobs.engineering.grout_ahead import Heating
 from groutjobs.engineering.grout_correction import PourSetting
 from groutjobs.engineering.kinetics import CureKinetics, GlassLimit
 from groutjobs.engineering.layers import AnnualStart, Layers, Surroundings, Underside
@@ -198,6 +199,10 @@ RECORDS = (
             "reference_c": "[°C], -20 to 120",
             "heat_kj_kg": "[kJ/kg], 50 to 700",
         },
+    ),
+    Record(
+        Heating(air_c=25.0, from_h=1.0, until_h=30.0),
+        {"air_c": "[°C], -10 to 50", "from_h": "[h], 0 to 5000", "until_h": "[h], 0 to 5000"},
     ),
     Record(PLATED, {"concrete_mm": "[mm], 100 to 10000", "plate_mm": "[mm], 5 to 300", "gap_mm": "[mm], 5 to 300"}),
     Record(GROUTED, {"concrete_mm": "[mm], 100 to 10000", "plate_mm": "[mm], 5 to 300", "grout_mm": "[mm], 5 to 600"}),

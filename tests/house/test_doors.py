@@ -25,6 +25,7 @@ PUBLIC = {
     "phone:app_file": "scripts, style and icons of that shell",
     "phone:worker": "the program that keeps the shell on the phone",
     "phone:manifest": "name and icon of the shell for the home screen",
+    "curing:logger_readings": "loggers cannot sign in; the key in the header opens it, hashed, revocable, slowed",
     "signing:verifier_file": "the program with which anybody checks an export; it holds no data",
     "sync:join": "the code that is typed is the key, single-use and ten minutes long; tries are slowed",
 }

@@ -15,7 +15,13 @@ from tests.scene import arguments, demonstration
 pytestmark = pytest.mark.django_db
 BUDGET = 20
 # Files, not pages: they hold as many rows as they hold.
-FILES = {"turnover:report_pdf", "turnover:report_manifest", "pours:photo", "curing:reading_file"}
+FILES = {
+    "curing:logger_openapi",
+    "turnover:report_pdf",
+    "turnover:report_manifest",
+    "pours:photo",
+    "curing:reading_file",
+}
 
 
 def pages() -> list[str]:

@@ -22,6 +22,7 @@ from groutjobs.curing.calc.inputs import (
 )
 from groutjobs.curing.calc.judgement import calibration_findings, too_early_findings, with_more
 from groutjobs.curing.calc.level import OCCASIONS, level_result
+from groutjobs.curing.calc.outlook import HeatQuestion, heated_of, outlook_key, outlook_of
 from groutjobs.curing.calc.sounding import DEFAULTS as SOUNDING_DEFAULTS
 from groutjobs.curing.calc.sounding import (
     FREE,
@@ -49,6 +50,7 @@ __all__ = [
     "TORQUE",
     "UNSURE",
     "VALUE_OF",
+    "HeatQuestion",
     "bolt_targets",
     "bolts_inputs",
     "bolts_of",
@@ -57,10 +59,13 @@ __all__ = [
     "cure_state",
     "default_target",
     "friction_names",
+    "heated_of",
     "level_inputs",
     "level_points",
     "level_result",
     "order_of",
+    "outlook_key",
+    "outlook_of",
     "passes_of",
     "sounding_inputs",
     "sounding_result",

@@ -26,7 +26,7 @@ POINTS = 400
 """Times at which the cures are followed; between them the age is a straight line."""
 LONGEST_H = 24.0 * 60
 DRAWN_EVERY = 4
-HELD, AIR = "held", "air"
+HELD, AIR, MODEL = "held", "air", "model"
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -1,14 +1,19 @@
 """What a cement grout is counted by besides the clock: maturity sums, and the days to be kept wet and warm."""
 
+import itertools
+from collections.abc import Sequence
 from typing import Any
+
+import numpy as np
 
 from groutjobs.curing.calc.cure_findings import finding
 from groutjobs.curing.series import Series
 from groutjobs.engineering.cure import CEMENT_CLOCK, CureClock, equivalent_age_h, nurse_saul_maturity_c_h
-from groutjobs.engineering.wet_cure import WET_CURE_RULE, WetCure, WetSpell, wet_cure
+from groutjobs.engineering.wet_cure import WET_CURE_RULE, WetCure, WetSpell, wet_cure, wet_cure_findings
 from groutjobs.errors import GroutJobsError
 from groutjobs.findings import Finding
 
+DRY = "dry"
 DATUM_C = 0.0
 OLD_DATUM_C = -10.0
 """Datum of a plain Portland cement today, and the one of older texts [ASTMC1074]."""
@@ -22,10 +27,14 @@ EVEN_CLOCK = CureClock(
 """The textbook clock: no standstill, no cap."""
 
 
-def cement_state(best: Series, held: Series | None, now_h: float) -> dict[str, Any]:
-    """Maturity at the last reading, and the count of wet and warm hours, if it was kept wet since placing."""
+def cement_state(
+    best: Series, held: Series | None, now_h: float, wetting: Sequence[tuple[str, float]] = ()
+) -> dict[str, Any]:
+    """Maturity at the last reading, and the count of wet and warm hours: as the log of wetting has it, and if it was
+    kept wet since placing."""
+    log = _logged(held, now_h, wetting)
     if held is None or len(best) < 2:
-        return {"maturity": None, "wet": _wet_json(None, None, now_h)}
+        return {"maturity": None, "wet": _wet_json(None, None, now_h), "log": log}
     maturity = {
         "datum_c": DATUM_C,
         "old_datum_c": OLD_DATUM_C,
@@ -36,7 +45,41 @@ def cement_state(best: Series, held: Series | None, now_h: float) -> dict[str, A
         "reference_c": EVEN_CLOCK.reference_c,
         "source": EVEN_CLOCK.source,
     }
-    return {"maturity": maturity, "wet": _wet_json(_counted(best), _counted(held), now_h)}
+    return {"maturity": maturity, "wet": _wet_json(_counted(best), _counted(held), now_h), "log": log}
+
+
+def spells_of(wetting: Sequence[tuple[str, float]], now_h: float) -> list[WetSpell]:
+    """Spells of wetting: from each entry that says wet or covered to the next that says dry, or to now."""
+    spells, begun = [], None
+    for wetness, at_h in sorted(wetting, key=lambda row: row[1]):
+        if wetness == DRY and begun is not None:
+            spells.append(WetSpell(begun, at_h))
+            begun = None
+        elif wetness != DRY and begun is None:
+            begun = max(at_h, 0.0)
+    if begun is not None and now_h > begun:
+        spells.append(WetSpell(begun, now_h))
+    return [spell for spell in spells if spell.last_h > spell.first_h]
+
+
+def _logged(held: Series | None, now_h: float, wetting: Sequence[tuple[str, float]]) -> dict[str, Any]:
+    """What the log of wetting amounts to by now; hours without a temperature are taken as warm enough and say so."""
+    spells = spells_of(wetting, now_h)
+    dry = [{"first_h": one.last_h, "last_h": other.first_h} for one, other in itertools.pairwise(spells)]
+    told: dict[str, Any] = {"entries": len(wetting), "dry": dry, "counted_h": None, "measured": held is not None}
+    if now_h <= 0.0:
+        return told
+    way = Series(np.array([0.0, now_h]), np.array([WET_CURE_RULE.least_c, WET_CURE_RULE.least_c]))
+    if held is not None and len(held) > 1:
+        way = held.between(0.0, now_h).then([now_h], [float(np.interp(now_h, held.at_h, held.temp_c))])
+        keep = np.concatenate([[True], np.diff(way.at_h) > 0])
+        way = Series(way.at_h[keep], way.temp_c[keep])
+    try:
+        found = wet_cure(spells, way.at_h, way.temp_c)
+    except GroutJobsError:
+        return told
+    findings = [item.as_json() for item in wet_cure_findings(found, now_h)]
+    return told | {"counted_h": min(found.wet_h, found.rule.wet_h), "findings": findings}
 
 
 def _counted(way: Series) -> WetCure | None:

@@ -2,16 +2,17 @@
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from groutjobs import units
-from groutjobs.curing.calc.bands import AIR, HELD, LONGEST_H, Bands, Outlook, band_json, bands_of
+from groutjobs.curing.calc.bands import AIR, HELD, LONGEST_H, MODEL, Bands, Outlook, band_json, bands_of
 from groutjobs.curing.calc.cement import cement_findings, cement_state
 from groutjobs.curing.calc.cure_findings import behind_findings, course_findings, epoxy_note, finding, rate_findings
+from groutjobs.curing.calc.doubts import doubt_findings, doubts_in, left_out_finding, without_doubted, without_spikes
 from groutjobs.curing.calc.rate import Rate, rate_of
 from groutjobs.curing.models import Probe
 from groutjobs.curing.series import (
@@ -28,6 +29,7 @@ from groutjobs.curing.series import (
 )
 from groutjobs.engineering import ENGINE_VERSION
 from groutjobs.engineering.cure import CEMENT_CLOCK, EPOXY_CLOCK, CureClock, equivalent_age_h, hours_until
+from groutjobs.engineering.milestone_bands import Band
 from groutjobs.engineering.strength import (
     CEMENT_MILESTONES,
     EPOXY_MILESTONES,
@@ -63,9 +65,19 @@ class Product:
 
 
 def cure_state(
-    pour: Pour, readings: Readings, forecast: Forecast | None, *, at: dt.datetime, system: str = units.METRIC
+    pour: Pour,
+    readings: Readings,
+    forecast: Forecast | None,
+    *,
+    at: dt.datetime,
+    system: str = units.METRIC,
+    outlook: dict[str, Any] | None = None,
+    wetting: Sequence[tuple[str, dt.datetime]] = (),
 ) -> dict[str, Any]:
-    """The state of the cure as stored, shown and drawn; `started_at` is None until the last grout is placed."""
+    """The state of the cure as stored, shown and drawn; `started_at` is None until the last grout is placed.
+
+    `outlook` is what was worked out behind the page; without it rate and bands are worked out here.
+    """
     product = product_of(pour.plan.data_sheet)
     state: dict[str, Any] = {
         "engine_version": ENGINE_VERSION,
@@ -79,7 +91,7 @@ def cure_state(
         waiting = finding("note", "not_placed", "The clock starts when the last batch is placed.", "GROUTJOBS")
         return state | {"milestones": [], "findings": [waiting.as_json()], "series": {}, "basis": "none"}
     series = {probe: series_of(readings.get(probe, ()), pour.placed_at) for probe in Probe.values}
-    return state | _running(_Cure(pour, pour.placed_at, product, series, forecast, at), system)
+    return state | _running(_Cure(pour, pour.placed_at, product, series, forecast, at, outlook, wetting), system)
 
 
 def product_of(sheet: DataSheet) -> Product:
@@ -125,6 +137,8 @@ class _Cure:
     series: dict[str, Series]
     forecast: Forecast | None
     at: dt.datetime
+    outlook: dict[str, Any] | None = None
+    wetting: Sequence[tuple[str, dt.datetime]] = ()
 
     @property
     def now_h(self) -> float:
@@ -133,7 +147,7 @@ class _Cure:
 
 def _running(cure: _Cure, system: str) -> dict[str, Any]:
     product, started_at, now_h = cure.product, cure.started_at, cure.now_h
-    grout = cure.series[Probe.GROUT].from_start()
+    grout, spikes_h = without_spikes(cure.series[Probe.GROUT].from_start())
     air = _air_ahead(cure.series[Probe.AIR], cure.forecast, started_at)
     course = _course(grout, air, product.clock)
     ages_h = _ages(course.best, product.clock)
@@ -143,14 +157,16 @@ def _running(cure: _Cure, system: str) -> dict[str, Any]:
     held = _held(course) if course.measured else None
     ahead = _followed(course, air)
     milestones = [_milestone(item, product, course, held, ahead, started_at, now_h) for item in product.milestones]
-    rate, rate_found = _rate(cure)
-    bands = _bands(cure, rate, course, held, ahead, milestones)
+    doubts = _doubts(cure)
+    rate, rate_found = _rate(cure, doubts)
+    bands = None if _foreseen(cure) else _bands(cure, rate, course, held, ahead, milestones)
     _add_bands(milestones, bands, cure, course)
     until_h = _drawn_until(milestones, course, now_h)
     series = _drawn(cure.series, course, held, ahead, product.clock, until_h)
-    cement = cement_state(course.best, held, now_h) if product.is_cement else None
+    cement = cement_state(course.best, held, now_h, _wetting_h(cure)) if product.is_cement else None
     found += [*rate_found, *behind_findings(milestones, cure.at), *_cement_found(cement, course, now_h)]
-    found += product.notes
+    found += doubt_findings(doubts, started_at, cure.pour.plan.machine.site.tz)
+    found += [*left_out_finding(spikes_h, system), *product.notes]
     return {
         "started_at": started_at.isoformat(),
         "basis": "grout" if course.measured else "air" if len(course.best) else "none",
@@ -163,9 +179,37 @@ def _running(cure: _Cure, system: str) -> dict[str, Any]:
         "cement": None if cement is None else _with_moments(cement, started_at),
         "last": _at_last(course, product, started_at) if course.measured else None,
         "now": _at_now(course, held, product, now_h),
-        "series": series if bands is None else series | {"age_band": bands.drawn(until_h, product.milestones)},
+        "series": series | _age_band(cure, bands, until_h),
+        "foreseen": _foreseen(cure).get("ahead"),
+        "doubts": doubts,
         "until_h": until_h,
     }
+
+
+def _foreseen(cure: _Cure) -> dict[str, Any]:
+    """What was foreseen behind the page; empty where nothing was."""
+    outlook = cure.outlook or {}
+    return outlook if outlook.get("bands") else {}
+
+
+def _doubts(cure: _Cure) -> list[dict[str, Any]]:
+    if cure.outlook is not None and cure.outlook.get("is_current"):
+        return list(cure.outlook["doubts"])
+    return doubts_in(cure.series, cure.pour.plan.planned_grout_c, cure.forecast, cure.started_at)
+
+
+def _age_band(cure: _Cure, bands: Bands | None, until_h: float) -> dict[str, Any]:
+    if bands is not None:
+        return {"age_band": bands.drawn(until_h, cure.product.milestones)}
+    band = _foreseen(cure).get("age_band")
+    if band is None:
+        return {}
+    count = sum(hour <= until_h for hour in band["at_h"])
+    return {"age_band": {name: values[:count] for name, values in band.items()}}
+
+
+def _wetting_h(cure: _Cure) -> list[tuple[str, float]]:
+    return [(wetness, (at - cure.started_at) / HOUR) for wetness, at in cure.wetting]
 
 
 def _cement_found(cement: dict[str, Any] | None, course: Course, now_h: float) -> list[Finding]:
@@ -178,12 +222,16 @@ def _with_moments(cement: dict[str, Any], started_at: dt.datetime) -> dict[str, 
     return cement | {"wet": wet | moments}
 
 
-def _rate(cure: _Cure) -> tuple[Rate | None, list[Finding]]:
+def _rate(cure: _Cure, doubts: list[dict[str, Any]]) -> tuple[Rate | None, list[Finding]]:
     """The rate of the pour; None for cement, whose days are counted, and where the data sheet carries no fit."""
     if cure.product.is_cement:
         return None, []
+    if _foreseen(cure).get("rate"):
+        stored = Rate.from_json(_foreseen(cure)["rate"])
+        return stored, rate_findings(stored, "", has_curve=True)
     try:
-        rate = rate_of(cure.pour, cure.product.clock, cure.product.points, cure.series, cure.forecast)
+        trusted = without_doubted(cure.series, doubts)
+        rate = rate_of(cure.pour, cure.product.clock, cure.product.points, trusted, cure.forecast)
     except GroutJobsError as error:
         return None, rate_findings(None, str(error), has_curve=cure.product.curve is not None)
     return rate, rate_findings(rate, "", has_curve=True)
@@ -214,6 +262,8 @@ def _bands(
 def _add_bands(milestones: list[dict[str, Any]], bands: Bands | None, cure: _Cure, course: Course) -> None:
     """Give each milestone its band, None where there is none; one that lies behind the last reading is measured."""
     found = {} if bands is None else bands.of(cure.product.milestones)
+    for code, stored in _foreseen(cure).get("bands", {}).items():
+        found[code] = MODEL, Band(stored["p10_h"], stored["p50_h"], stored["p90_h"], stored["reached_ratio"])
     for item in milestones:
         item["band"] = None
         if item["code"] in found:

@@ -22,6 +22,7 @@ from groutjobs.engineering.grout_correction import (
     grout_pace,
     product_kinetics,
 )
+from groutjobs.engineering.kinetics import CureKinetics
 from groutjobs.engineering.layers import Layers
 from groutjobs.engineering.materials import concrete, grout, steel
 from groutjobs.engineering.strength import StrengthPoint
@@ -43,12 +44,13 @@ TENTH = 1.2816
 class Rate:
     """What is believed of the pour, and why more is not known: in words, empty where everything was used.
 
-    is_unlike is set where the grout temperatures fit no rate of this product.
+    is_unlike is set where the grout temperatures fit no rate of this product; pace is what they told.
     """
 
     belief: CureBelief
     why_not: str = ""
     is_unlike: bool = False
+    pace: GroutPace | None = None
 
     @property
     def is_slow(self) -> bool:
@@ -66,7 +68,19 @@ class Rate:
             "why_not": self.why_not,
             "mean": list(self.belief.mean),
             "covariance": [list(row) for row in self.belief.covariance],
+            "is_unlike": self.is_unlike,
         }
+
+    @classmethod
+    def from_json(cls, stored: dict[str, Any]) -> "Rate":
+        """A rate as it was worked out behind the page."""
+        belief = CureBelief(
+            mean=tuple(stored["mean"]),
+            covariance=tuple(tuple(row) for row in stored["covariance"]),
+            basis="",
+            measured=tuple(stored["rests_on"][1:]),
+        )
+        return cls(belief=belief, why_not=stored["why_not"], is_unlike=stored["is_unlike"])
 
 
 def rate_of(
@@ -84,7 +98,30 @@ def rate_of(
         return Rate(
             belief=before, why_not="it fits no rate of this product" if is_unlike else why_not, is_unlike=is_unlike
         )
-    return Rate(belief=belief_with_grout(before, found))
+    return Rate(belief=belief_with_grout(before, found), pace=found)
+
+
+def kinetics_of(points: Sequence[StrengthPoint], clock: CureClock) -> CureKinetics:
+    """The reaction of the product as its data sheet lets expect."""
+    fit = _fit(tuple(points), clock)
+    return product_kinetics(fit.curve, fit.activation_kj_mol, clock)
+
+
+def mixed_h(pour: Pour) -> float:
+    """The mean hour of mixing, counted from placing: 0 or less."""
+    if pour.placed_at is None or pour.poured_at is None:
+        return 0.0
+    return (pour.poured_at - pour.placed_at) / HOUR / 2
+
+
+def setting_of(pour: Pour, series: dict[str, Series], air_c: float, *, is_cement: bool) -> PourSetting:
+    """How the grout lies and how warm it began; what was not read is as planned, or as the air."""
+    began_h = mixed_h(pour)
+    read = series[Probe.GROUT].between(began_h, began_h + 1.0)
+    first_c = float(read.temp_c[0]) if len(read) else pour.plan.planned_grout_c
+    foundation_c = _near(series[Probe.CONCRETE], began_h, air_c)
+    plate_c = _near(series[Probe.PLATE], began_h, foundation_c)
+    return _setting(pour, first_c, foundation_c, plate_c, -2 * began_h, "cementitious" if is_cement else "epoxy")
 
 
 @lru_cache(maxsize=64)
@@ -130,7 +167,9 @@ def _compared(
     return fit, clock, setting, air_c, rows
 
 
-def _setting(pour: Pour, placed_c: float, foundation_c: float, plate_c: float, took_h: float) -> PourSetting:
+def _setting(
+    pour: Pour, placed_c: float, foundation_c: float, plate_c: float, took_h: float, kind: str = "epoxy"
+) -> PourSetting:
     machine = pour.plan.machine
     foundation, plate = foundation_of(machine), baseplate_of(machine)
     depths = [(row["area_m2"], row["depth_mean_mm"]) for row in pour.plan.result.get("compartments", ())]
@@ -144,7 +183,7 @@ def _setting(pour: Pour, placed_c: float, foundation_c: float, plate_c: float, t
             concrete_mm=foundation.height_mm,
             plate=steel(),
             plate_mm=plate.thickness_mm,
-            grout=grout("epoxy"),
+            grout=grout(kind),
             grout_mm=sum(area * depth for area, depth in depths) / sum(area for area, _ in depths),
         ),
         placed_c=placed_c,

@@ -153,7 +153,7 @@ def _unseen(survey: Sounding, inputs: dict[str, Any]) -> dict[str, Any]:
 
 
 def _holes(number: int, void: Void) -> dict[str, Any]:
-    """Holes for one void, named V1.1, V1.2, ...; the reason where none can be laid out."""
+    """Holes for one void, named H1.1, H1.2, ...; the reason where none can be laid out."""
     outlines = _outlines(void.outline)
     told: dict[str, Any] = {"number": number, "compartment": void.compartment, "area_m2": void.area_m2}
     try:
@@ -161,7 +161,7 @@ def _holes(number: int, void: Void) -> dict[str, Any]:
     except GroutJobsError as error:
         return told | {"holes": [], "problem": str(error)}
     named = [
-        {"name": f"V{number}.{place}", "x_mm": round(hole.x_mm), "y_mm": round(hole.y_mm), "use": hole.use}
+        {"name": f"H{number}.{place}", "x_mm": round(hole.x_mm), "y_mm": round(hole.y_mm), "use": hole.use}
         for place, hole in enumerate(holes, 1)
     ]
     return told | {"holes": named, "problem": ""}

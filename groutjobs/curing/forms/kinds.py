@@ -6,10 +6,10 @@ from groutjobs import units
 from groutjobs.curing import calc
 from groutjobs.curing.forms.inspection import InspectionForm
 from groutjobs.curing.forms.taps import TapsField
-from groutjobs.curing.models import InspectionKind
+from groutjobs.curing.models import Course, InspectionKind, Verdict
 from groutjobs.equipment.geometry import MachineDrawing, drawing_of
 from groutjobs.equipment.tolerances import tolerance_of
-from groutjobs.fields import Column, PickField, QuantityField, TableField, TextField
+from groutjobs.fields import Column, PickField, QuantityField, SheetForm, TableField, TextField
 
 MORE_POINTS = (
     Column("label", "name", max_length=12),
@@ -158,3 +158,27 @@ class BoltsForm(InspectionForm):
             ],
             "as_entered": {"target_mpa": self.entered_of("target_mpa")},
         }
+
+
+class JudgeForm(SheetForm):
+    """The verdict on an inspection that was made before, and for a sounding what becomes of its hollow places."""
+
+    verdict = PickField(
+        label="Verdict", choices=[("", ""), *[one for one in Verdict.choices if one[0] != Verdict.OPEN]]
+    )
+    course = PickField(label="What becomes of the hollow places", choices=[("", ""), *Course.choices], required=False)
+    grounds = TextField(
+        label="Grounds", max_length=2000, long=True, help_text="On what it rests; it stands in the report."
+    )
+
+    def __init__(self, *args: Any, is_hollow: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if is_hollow:
+            self.fields["course"].help_text = "An engineer decides. Injecting and redoing end in a new sounding."
+        else:
+            del self.fields["course"]
+
+    def columns(self) -> dict[str, Any]:
+        """What judge_inspection takes."""
+        given = self.cleaned_data
+        return {"verdict": given["verdict"], "grounds": given["grounds"], "course": given.get("course", "")}

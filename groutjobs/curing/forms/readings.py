@@ -12,11 +12,14 @@ from groutjobs.curing.files import (
     LARGEST_BYTES,
     LIMIT_OF,
     Clock,
+    Layout,
+    LoggerClock,
     Reading,
     ReadingsRefused,
     clock_choices,
     readings_of,
 )
+from groutjobs.curing.logger_models import Logger, LoggerStand
 from groutjobs.curing.models import Probe
 from groutjobs.curing.queries import reading_span
 from groutjobs.fields import PickField, QuantityField, SheetForm, TextField, WhenField, quoted
@@ -24,6 +27,7 @@ from groutjobs.limits import LIMITS
 from groutjobs.pours.models import Pour
 
 MOST_PASTED = 2_000_000
+REMEMBERED = "remembered"
 
 
 class ReadingForm(SheetForm):
@@ -85,6 +89,7 @@ class ReadingsFileField(forms.FileField):
 class ImportForm(SheetForm):
     """A file of a logger, or its lines pasted."""
 
+    logger = PickField(label="Logger", required=False)
     file = ReadingsFileField(
         label="File of the logger", required=False, help_text="Choose it again after each refusal: browsers forget it."
     )
@@ -97,7 +102,15 @@ class ImportForm(SheetForm):
         self.readings: list[Reading] = []
         super().__init__(*args, **kwargs)
         year = (pour.poured_at or now).year
-        cast(PickField, self.fields["clock"]).choices = clock_choices(pour.plan.machine.site.tz, year)
+        site = pour.plan.machine.site
+        self.loggers = {str(row.pk): row for row in Logger.objects.filter(site=site, retired_at=None)}
+        own = [("", "none of these: the file has the header described below")]
+        cast(PickField, self.fields["logger"]).choices = own + [(key, str(row)) for key, row in self.loggers.items()]
+        remembered = [(REMEMBERED, "as is remembered of the logger chosen above")] if self.loggers else []
+        cast(PickField, self.fields["clock"]).choices = [*clock_choices(site.tz, year), *remembered]
+        standing = LoggerStand.objects.filter(pour=pour, until_at=None).values_list("logger_id", flat=True)[:1]
+        for logger_id in standing:
+            self.initial.update({"logger": str(logger_id), "clock": REMEMBERED})
 
     def clean(self) -> dict[str, Any]:
         given = super().clean() or {}
@@ -109,19 +122,44 @@ class ImportForm(SheetForm):
         place = "file" if given["file"] else "pasted"
         given["name"], given["content"] = given["file"] or ("pasted.csv", given["pasted"].encode())
         earliest, latest = reading_span(self.pour, self.now)
-        clock = Clock(self.pour.plan.machine.site.tz, given["clock"])
+        logger = self.loggers.get(given["logger"])
+        if logger is None and given["clock"] == REMEMBERED:
+            self.add_error("clock", "Choose the logger, or say how its clock ran [GROUTJOBS].")
+            return given
         try:
             self.readings = readings_of(
-                given["content"], clock, earliest=earliest, latest=latest, confirmed=given["unusual"]
+                given["content"],
+                self._clock(logger, given["clock"]),
+                earliest=earliest,
+                latest=latest,
+                confirmed=given["unusual"],
+                layout=None if logger is None else layout_of(logger),
             )
         except ReadingsRefused as error:
             self.add_error(place, error.sentences)
         return given
 
+    def _clock(self, logger: Logger | None, manner: str) -> Clock:
+        zone = self.pour.plan.machine.site.tz
+        if logger is None:
+            return Clock(zone, manner)
+        return LoggerClock(zone, logger.clock if manner == REMEMBERED else manner, logger.time_format)
+
     def columns(self) -> dict[str, Any]:
         """What import_readings takes."""
         given = self.cleaned_data
-        return {"readings": self.readings, "content": given["content"], "file_name": given["name"]}
+        return {
+            "readings": self.readings,
+            "content": given["content"],
+            "file_name": given["name"],
+            "logger": self.loggers.get(given["logger"]),
+        }
+
+
+def layout_of(logger: Logger) -> Layout:
+    """How the files of a logger are laid out, as is remembered of it."""
+    rows = tuple((row["name"], row["probe"], row["unit"]) for row in logger.columns)
+    return Layout(logger.time_column, logger.date_column, rows)
 
 
 class SetAsideForm(SheetForm):

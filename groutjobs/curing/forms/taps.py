@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from groutjobs.curing.calc import HOLLOW, NOT_REACHED, SOLID
+from groutjobs.curing.calc import HOLLOW, NOT_REACHED, SOLID, UNSURE
 from groutjobs.fields import quoted
 
 TapPoint = dict[str, Any]
@@ -32,11 +32,12 @@ class TapsWidget(forms.Widget):
             "hollow": data.getlist(f"{name}_hollow"),
             "rows": data.getlist(f"{name}_row"),
             "missed": str(data.get(f"{name}_missed", "")),
+            "unsure": str(data.get(f"{name}_unsure", "")),
         }
 
     def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
         context: dict[str, Any] = super().get_context(name, value, attrs)
-        given = value or {"hollow": [], "rows": [], "missed": ""}
+        given = value or {"hollow": [], "rows": [], "missed": "", "unsure": ""}
         hollow, done = set(given["hollow"]), set(given["rows"])
         compartments = []
         for compartment, taps in groupby(self.points, key=lambda tap: tap["compartment"]):
@@ -52,7 +53,12 @@ class TapsWidget(forms.Widget):
                 for key, row in groupby(taps, key=row_name)
             ]
             compartments.append({"name": compartment, "rows": rows})
-        return context | {"name": name, "compartments": compartments, "missed": given["missed"]}
+        return context | {
+            "name": name,
+            "compartments": compartments,
+            "missed": given["missed"],
+            "unsure": given["unsure"],
+        }
 
 
 class TapsField(forms.Field):
@@ -67,9 +73,9 @@ class TapsField(forms.Field):
     def clean(self, value: Any) -> list[TapPoint]:
         known = {tap["name"] for tap in self.points}
         done, hollow = set(value["rows"]), set(value["hollow"])
-        missed = {name for name in value["missed"].replace(",", " ").replace(";", " ").split() if name}
+        missed, unsure = (set(value[name].replace(",", " ").replace(";", " ").split()) for name in ("missed", "unsure"))
         rows = {row_name(tap) for tap in self.points}
-        for names, allowed, words in ((hollow | missed, known, "tap"), (done, rows, "row")):
+        for names, allowed, words in ((hollow | missed | unsure, known, "tap"), (done, rows, "row")):
             if strange := sorted(names - allowed):
                 raise ValidationError(
                     f"{self.label}: {quoted(strange[0])} is no {words} of this grid [GROUTJOBS].", code="strange"
@@ -82,6 +88,11 @@ class TapsField(forms.Field):
             raise ValidationError(
                 f"{self.label}: {both[0]} is marked hollow and not reached; it is one of them [GROUTJOBS].", code="both"
             )
+        if both := sorted(unsure & (hollow | missed)):
+            raise ValidationError(
+                f"{self.label}: {both[0]} is marked unsure and something else; it is one of them [GROUTJOBS].",
+                code="both",
+            )
         for tap in self.points:
             if tap["name"] in hollow and row_name(tap) not in done:
                 raise ValidationError(
@@ -89,10 +100,12 @@ class TapsField(forms.Field):
                     "[GROUTJOBS].",
                     code="row",
                 )
-        return [tap | {"sound": self._sound(tap, hollow, missed, done)} for tap in self.points]
+        return [tap | {"sound": self._sound(tap, hollow, missed, done, unsure)} for tap in self.points]
 
     @staticmethod
-    def _sound(tap: TapPoint, hollow: set[str], missed: set[str], done: set[str]) -> str:
+    def _sound(tap: TapPoint, hollow: set[str], missed: set[str], done: set[str], unsure: set[str]) -> str:
         if tap["name"] in missed or row_name(tap) not in done:
             return NOT_REACHED
+        if tap["name"] in unsure:
+            return UNSURE
         return HOLLOW if tap["name"] in hollow else SOLID

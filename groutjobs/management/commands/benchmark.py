@@ -12,7 +12,9 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from groutjobs.benchmarks import all_lines
 from groutjobs.benchmarks_calibration import reliability, table
+from groutjobs.benchmarks_cures import cure_table, held_back
 from groutjobs.benchmarks_outage import outage_lines
+from groutjobs.benchmarks_readings import reading_lines
 from groutjobs.faults.bench import Bench
 
 NOTES = """
@@ -54,11 +56,22 @@ class Command(BaseCommand):
             "--calibration", type=int, metavar="DAYS", help="print how odds come true, with a forecast every DAYS days"
         )
 
+        parser.add_argument(
+            "--readings", type=int, metavar="N", help="fill a scratch table with N readings on PostgreSQL and read it"
+        )
+        parser.add_argument("--cures", type=int, metavar="N", help="print how bands of N held-back cures come true")
         parser.add_argument("--phone", action="store_true", help="measure the phone's pages in Chromium instead")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["phone"]:
             self._phone(max(options["runs"], 5))
+            return
+        if options["readings"] is not None:
+            reading_lines(options["readings"], lambda words: self.stdout.write(words + "\n"))
+            return
+        if options["cures"] is not None:
+            for words in cure_table(held_back(options["cures"])):
+                self.stdout.write(words + "\n")
             return
         if options["calibration"] is not None:
             for words in table(reliability(options["calibration"])):

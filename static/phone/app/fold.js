@@ -11,6 +11,7 @@ const TITLES = {
   compartment_full: "Compartment full, vent bleeding", leak: "Leak", leak_closed: "Leak closed", stopped: "Work stopped",
   resumed: "Work resumed", sample: "Sample cast", note: "Note", declared_complete: "Pour declared complete",
   struck: "Entry struck out", resolved: "Conflict settled",
+  level_survey: "Level survey", sounding: "Sounding", bolt_tightening: "Bolt tightening",
 };
 
 export const titleOf = (kind, grout) => (grout === "cement" && CEMENT[kind]) || TITLES[kind] || kind;

@@ -79,6 +79,7 @@ async function pourScreen(id, [part = "", what = ""], query, put) {
   if (part === "points") return pointScreen(put, pour, about);
   if (part === "missing") return missingScreen(put, pour);
   if (part === "entries") return entryScreen(put, pour, about);
+  if (part === "inspect") return inspect(put, pour, what, me, about);
   const fact = pour.log.lines.find((line) => line.fact.id === what)?.fact;
   if (mayRecord && part === "enter" && pour.snapshot.kinds[what]) return enterScreen(put, pour, what, query, me);
   if (mayRecord && part === "finish") {
@@ -87,6 +88,13 @@ async function pourScreen(id, [part = "", what = ""], query, put) {
   if (mayRecord && part === "correct" && fact) return enterScreen(put, pour, fact.kind, query, me, { id: fact.id, body: fact.body, phone_at: fact.at - (clock.now() - Date.now()) });
   if (mayRecord && part === "strike" && fact) return strikeScreen(put, pour, fact);
   return logScreen(put, pour, about);
+}
+
+/* Fetched when it is first asked for; the worker has it on the phone by then. */
+async function inspect(put, pour, ...rest) {
+  const part = await import("./inspect.js").catch(() => null);
+  if (part) return part.inspectScreen(put, pour, ...rest);
+  return put({ title: "Inspections", up: `#pour/${pour.id}` }, h("h1", {}, "Inspections"), h("p", {}, "This part of the page is not on this phone yet. Go where there is signal, open it once, and try again."));
 }
 
 function access(me, lock) {
@@ -134,7 +142,7 @@ async function paintNote(counts) {
 /* A screen that is being written on is left alone; lists and the log show what is new. */
 function refresh() {
   const hasNoNames = location.hash === "#person" && !work.querySelector("input[name=who]") && !work.querySelector("#secret")?.value;
-  if (hasNoNames || !/\/(enter|correct|strike|finish)|^#(join|person)/.test(location.hash)) draw();
+  if (hasNoNames || !/\/(enter|correct|strike|finish|inspect\/)|^#(join|person)/.test(location.hash)) draw();
   else paintStatus();
 }
 

@@ -23,12 +23,15 @@ async function build(snap) {
   const mine = (await rows()).filter((row) => row.record_id === snap.record_id && row.text);
   const shots = new Map(mine.map((row) => [row.op_id, row]));
   const there = new Set(known.map((fact) => fact.id));
-  const ours = mine.filter((row) => !there.has(row.op_id) && !isOut(row)).map((row) => factOfOp(row, names));
+  const ours = mine.filter((row) => !there.has(row.op_id) && !isOut(row) && !INSPECTIONS.has(row.kind)).map((row) => factOfOp(row, names));
   const log = fold(snap.snapshot, [...known, ...ours], unitsOf(snap.snapshot, system()));
   const waiting = mine.filter((row) => ["saved", "sending", "needs_help"].includes(row.state)).length;
   const asOf = Math.max(snap.pulled_at, (await meta("contact")) ?? 0);
   return { id: snap.record_id, snapshot: snap.snapshot, log, pulled_at: asOf, rows: shots, waiting, rev: snap.snapshot.log.rev };
 }
+
+/* They are no entries of the log; inspect.js shows them. */
+const INSPECTIONS = new Set(["level_survey", "sounding", "bolt_tightening"]);
 
 /* Set aside by a decision at the desk: it stays here, and counts nowhere. */
 const isOut = (row) => row.now === "set_aside";

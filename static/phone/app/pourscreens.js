@@ -31,7 +31,7 @@ export function logScreen(show, pour, { mayRecord, access, again }) {
     h("nav", { class: "grid", "aria-label": "More" },
       mayRecord && menu(pour),
       link("Hold points", `#pour/${pour.id}/points`), link(`What is missing: ${log.missing_before_complete.length}`, `#pour/${pour.id}/missing`),
-      link(`All entries: ${log.lines.length}`, `#pour/${pour.id}/entries`),
+      link(`All entries: ${log.lines.length}`, `#pour/${pour.id}/entries`), link("Inspections", `#pour/${pour.id}/inspect`),
       mayRecord && log.poured_at !== null && log.declared_at === null && link("Check and finish", `#pour/${pour.id}/finish`)),
     screenButton(), log.open_batches.length > 0 && told(honestWords(log.open_batches, snapshot.site.zone)),
     snapshot.site.emergency_contact && h("p", {}, `Emergency: ${snapshot.site.emergency_contact}`),

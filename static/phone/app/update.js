@@ -5,6 +5,7 @@ import { h, press, told } from "./ui.js";
 
 /* A page that stays open for days asks now and then; else the browser asks at each opening. */
 const ASK_MS = 30 * 60000;
+const REST_MS = 5000;
 let waiting = null;
 
 export function watch() {
@@ -17,6 +18,7 @@ export function watch() {
       fresh.addEventListener("statechange", () => { if (fresh.state === "installed" && navigator.serviceWorker.controller) waiting = fresh; });
     });
   }).catch(() => {});
+  setTimeout(() => navigator.serviceWorker.ready.then((made) => made.active?.postMessage("keep the rest")), REST_MS);
   let isAsked = false;
   navigator.serviceWorker.addEventListener("controllerchange", () => { if (isAsked) location.reload(); });
   takeOver = () => { isAsked = true; waiting?.postMessage("take over"); };

@@ -21,7 +21,14 @@ async function take() {
 
 self.addEventListener("message", (event) => {
   if (event.data === "take over") self.skipWaiting();
+  if (event.data === "keep the rest") event.waitUntil(takeRest().catch(() => {}));
 });
+
+/* Parts that the first screens do not need come when those are long there; the page asks at each start. */
+async function takeRest() {
+  const cache = await caches.open(CACHE);
+  for (const file of REST) if (!(await cache.match(file))) await cache.add(file);
+}
 
 self.addEventListener("activate", (event) => event.waitUntil(tidy()));
 
