@@ -23,6 +23,7 @@ from groutjobs.pours.models import Photo, Pour, PourEntry
 from groutjobs.sync.models import PhoneOp
 from groutjobs.sync.ops import read_op
 from groutjobs.sync.receiving import receive
+from groutjobs.turnover.models import ReaderLink, SavedSearch
 from groutjobs.windows.models import PourHours
 
 
@@ -85,6 +86,7 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "import_id": ReadingImport.objects.filter(pour=pour)[0].pk,
         "reading_import_id": ReadingImport.objects.filter(pour=pour)[0].pk,
         "report_id": scene.reports[0].pk,
+        **of_issued_report(scene),
         "instrument_id": scene.tools["0417"].pk,
         "nonconformance_id": Nonconformance.objects.filter(pour=pour)[0].pk,
         "release_id": MilestoneRelease.objects.filter(pour=pour)[0].pk,
@@ -100,6 +102,22 @@ def arguments(scene: Scene) -> dict[str, Any]:
         "key_id": op.pk,
         "record_id": pour.pk,
         "sha256": "0" * 64,
+    }
+
+
+def of_issued_report(scene: Scene) -> dict[str, Any]:
+    """What leads to the issued report from outside, and a search that somebody kept."""
+    report = scene.reports[0]
+    link = ReaderLink.objects.filter(recipient__report=report).first()
+    saved = SavedSearch.objects.get_or_create(person=scene.works.people["auditor"], name="kept", query="words=x")[0]
+    return {
+        "recipient_id": report.recipients.all()[0].pk,
+        "link_id": link.pk if link else 0,
+        "saved_id": saved.pk,
+        "code": "none",
+        "number": report.number,
+        "revision": report.revision,
+        "prefix": report.manifest_sha256[:16],
     }
 
 

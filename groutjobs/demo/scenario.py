@@ -8,6 +8,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
+from groutjobs.accounts.models import User
 from groutjobs.demo import crewed, cured, decided, hours, phones, pouring
 from groutjobs.demo.plant import Works, make_machine, make_works, read
 from groutjobs.demo.pouring import Crew
@@ -21,8 +22,10 @@ from groutjobs.pours.models import Pour, PourState
 from groutjobs.signing.actions import agree_addendum, make_ready, sign_record, state_addendum
 from groutjobs.signing.models import RecordMeaning
 from groutjobs.turnover.actions import freeze_report, sign_report
+from groutjobs.turnover.handing import issue_report, revoke_link
 from groutjobs.turnover.models import Meaning, TurnoverReport
 from groutjobs.turnover.readiness import blockers_of, readiness
+from groutjobs.turnover.sealed import seal_report
 from groutjobs.weather.models import Forecast
 from groutjobs.windows.actions import search_pour_hours
 from groutjobs.windows.models import PourHours
@@ -262,3 +265,17 @@ def _finish(scene: Scene, crew: Crew, stage: str, day: dt.datetime) -> None:
     for meaning in Meaning if stage == "issued" else [Meaning.PERFORMED]:
         sign_report(report=report, meaning=meaning, by=people[signers[meaning]], manifest_sha256=report.manifest_sha256)
     scene.reports.append(report)
+    if stage == "issued":
+        hand_over(report, people["engineer"])
+
+
+def hand_over(report: TurnoverReport, by: User) -> None:
+    """The report is drawn and sealed at once and goes to two invented readers; one link was sent to a wrong address."""
+    seal_report(report.pk)
+    report.refresh_from_db()
+    readers = [
+        {"name": "Imre Tollett", "organisation": "Owner's engineer, invented", "email": ""},
+        {"name": "Sunniva Archdale", "organisation": "Insurer's surveyor, invented", "email": ""},
+    ]
+    *_, wrong = issue_report(report=report, recipients=readers, days=30, by=by)
+    revoke_link(link=wrong.link, reason="The address was mistyped; the surveyor gets another link.", by=by)

@@ -10,6 +10,7 @@ from typing import Any
 
 from django.conf import settings
 
+from groutjobs.audit.anchors import anchor_words, latest_anchor
 from groutjobs.audit.models import Head
 from groutjobs.curing.models import CureInspection
 from groutjobs.findings import Finding
@@ -47,7 +48,7 @@ def build_manifest(
         "template": TEMPLATE_VERSION,
         "engine_version": job.standing.cure["engine_version"],
         "report": _report(report),
-        "record": {"seq": head.seq, "event_hash": head.event_hash},
+        "record": {"seq": head.seq, "event_hash": head.event_hash, "anchor": _anchor()},
         "verify": verify_part(),
         **_machine_part(job),
         **_plan_part(job),
@@ -66,6 +67,12 @@ def build_manifest(
     manifest["people"] = people_json(job, frozen_by_id=report.frozen_by_id)
     manifest["sources"] = _sources(manifest)
     return manifest
+
+
+def _anchor() -> str:
+    """The short form of the last anchor: size of the record's tree and the beginning of its root."""
+    anchor = latest_anchor()
+    return anchor_words(anchor) if anchor else ""
 
 
 def verify_part() -> dict[str, str]:

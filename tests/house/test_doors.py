@@ -27,6 +27,11 @@ PUBLIC = {
     "phone:manifest": "name and icon of the shell for the home screen",
     "curing:logger_readings": "loggers cannot sign in; the key in the header opens it, hashed, revocable, slowed",
     "signing:verifier_file": "the program with which anybody checks an export; it holds no data",
+    "turnover:outside": "the code in the address is the key, hashed, expiring, revocable, each use noted",
+    "turnover:record_schema": "the published description of the attached record; it holds no data",
+    "turnover:verify": "anybody may have a file checked; nothing of it is kept or shown, tries are slowed",
+    "turnover:verify_code": "the code on a printed page; its hash is known only to who holds the report",
+    "turnover:verify_script": "the program with which anybody checks a file; it holds no data",
     "sync:join": "the code that is typed is the key, single-use and ten minutes long; tries are slowed",
 }
 # Called by enrolled phones: the device cookie is the key, no session opens them.
