@@ -4,7 +4,7 @@ from typing import Any
 
 from groutjobs.curing.evidence import release_json
 from groutjobs.instruments.queries import instruments
-from groutjobs.nonconformances.queries import nonconformance_json
+from groutjobs.nonconformances.queries import nonconformance_json, nonconformances_of
 from groutjobs.turnover.gathering import Standing
 from groutjobs.turnover.plain import columns
 
@@ -14,7 +14,7 @@ def after_part(job: Standing) -> dict[str, Any]:
     used = {row.made_with_id for row in job.inspections} | {row.read_with_id for row in job.reading_imports}
     rows = instruments().filter(pk__in=[number for number in used if number is not None]).order_by("pk")
     return {
-        "nonconformances": [nonconformance_json(row) for row in job.nonconformances],
+        "nonconformances": [nonconformance_json(row) for row in nonconformances_of(job.pour)],
         "releases": [release_json(row) for row in job.releases],
         "sample_results": [columns(row) | {"entered_by": row.entered_by.name} for row in job.samples],
         "instruments": [

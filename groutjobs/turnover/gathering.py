@@ -13,7 +13,7 @@ from groutjobs.curing.release_models import MilestoneRelease
 from groutjobs.curing.sample_models import SampleResult
 from groutjobs.equipment.drawing import MachineDrawing, drawing_of
 from groutjobs.nonconformances.models import Nonconformance
-from groutjobs.nonconformances.queries import nonconformances_of
+from groutjobs.nonconformances.queries import nonconformances
 from groutjobs.outages.models import ScheduledPour
 from groutjobs.planning.models import GroutLot, PourPlan
 from groutjobs.planning.queries import plan_whole
@@ -64,7 +64,7 @@ def standing_of(pour: Pour, *, system: str = units.METRIC) -> Standing:
         cure=cure_of(pour, system=system),
         inspections=tuple(effective_inspections(pour).values()),
         roles=roles_at(pour.plan.machine.site_id),
-        nonconformances=tuple(nonconformances_of(pour)),
+        nonconformances=tuple(nonconformances().filter(pour=pour).order_by("number")),
         releases=tuple(releases_of(pour)),
         samples=tuple(results_of(pour)),
         reading_imports=tuple(ReadingImport.objects.filter(pour=pour).select_related("brought_by").order_by("pk")),

@@ -141,7 +141,7 @@ def test_a_wrong_number_comes_back_with_a_sentence(field: str, label: str, bad: 
     ("changed", "field", "words"),
     [
         ({"made_at": "2199-01-01T00:00"}, "made_at", "later than now"),
-        ({"instrument": ""}, "instrument", "is empty"),
+        ({"instrument": ""}, "made_with", "is not chosen"),
         ({"calibration_due_on": "soon"}, "calibration_due_on", "not a day"),
         ({"occasion": "x"}, "occasion", "none of"),
         ({"limit_source": ""}, "limit_source", "is empty"),
