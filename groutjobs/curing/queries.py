@@ -3,7 +3,7 @@
 import datetime as dt
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import QuerySet, Subquery
 from django.utils import timezone
 
 from groutjobs import units
@@ -18,7 +18,6 @@ from groutjobs.planning.models import GroutKind
 from groutjobs.pours.models import Photo, PhotoOriginal, Pour
 from groutjobs.pours.queries import pour_whole
 from groutjobs.weather.models import Forecast
-from groutjobs.weather.queries import latest_forecast
 
 BEFORE_POUR = dt.timedelta(days=7)
 CLOCK_SLACK = dt.timedelta(minutes=5)
@@ -66,8 +65,8 @@ def cure_of(
     now, gaps, milestones (code, label, needed_h, source, state, reached_at, reached_surely_at, expected_at, ...),
     series and findings. A milestone counts as reached by reached_surely_at alone.
     """
-    forecast, readings = latest_forecast(pour.plan.machine.site), readings_of(pour)
-    outlook = stored_outlook(pour, readings, forecast)
+    (forecast, worked_out), readings = _forecast_and_outlook(pour), readings_of(pour)
+    outlook = stored_outlook(pour, readings, forecast, worked_out)
     if outlook is not None and not (for_page or outlook["is_current"]):
         outlook = None
     state = calc.cure_state(
@@ -84,11 +83,23 @@ def wetting_of(pour: Pour) -> list[tuple[str, dt.datetime]]:
     return list(WetEntry.objects.filter(pour=pour, struck_at=None).values_list("wetness", "at"))
 
 
+def _forecast_and_outlook(pour: Pour) -> tuple[Forecast | None, dict[str, Any] | None]:
+    """The newest forecast of the site and what was worked out behind the page last: one query where there is one."""
+    kept = CureOutlook.objects.filter(pour=pour).values("result")[:1]
+    site = pour.plan.machine.site_id
+    row = Forecast.objects.filter(site=site).select_related("site").annotate(worked_out=Subquery(kept)).first()
+    if row is None:
+        return None, CureOutlook.objects.filter(pour=pour).values_list("result", flat=True).first()
+    return row, row.worked_out
+
+
 def stored_outlook(
-    pour: Pour, readings: dict[str, list[tuple[dt.datetime, float]]], forecast: Forecast | None
+    pour: Pour,
+    readings: dict[str, list[tuple[dt.datetime, float]]],
+    forecast: Forecast | None,
+    row: dict[str, Any] | None,
 ) -> dict[str, Any] | None:
     """What was worked out behind the page last, and whether it rests on these readings and this forecast."""
-    row = CureOutlook.objects.filter(pour=pour).values_list("result", flat=True).first()
     if not row or pour.placed_at is None:
         return None
     is_current = row["key"] == calc.outlook_key(readings, forecast, pour)

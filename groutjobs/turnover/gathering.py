@@ -2,7 +2,11 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
+
+from django.db.models import Count, Exists, OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from groutjobs import units
 from groutjobs.accounts.queries import roles_at
@@ -18,9 +22,40 @@ from groutjobs.outages.models import ScheduledPour
 from groutjobs.planning.models import GroutLot, PourPlan
 from groutjobs.planning.queries import plan_whole
 from groutjobs.pours.log import PourLog
-from groutjobs.pours.models import Photo, Pour
+from groutjobs.pours.models import Photo, Pour, PourEntry
 from groutjobs.pours.queries import log_of
+from groutjobs.signing.models import PourRecord
+from groutjobs.sync.models import PhoneOp
+from groutjobs.sync.queries import waiting_ops
 from groutjobs.windows.models import PourHours
+
+
+@dataclass(frozen=True)
+class Owed:
+    """What other tables hold about a pour that its log does not show, read in one query."""
+
+    record: PourRecord | None
+    undecided: int
+    waiting: int
+    has_instruments: bool
+
+
+def owed_by(pour: Pour) -> Owed:
+    late = PourEntry.objects.filter(pour=OuterRef("pk"), rev__gt=OuterRef("record__last_rev"), late_decision=None)
+    ops = waiting_ops(PhoneOp.objects.filter(pour=OuterRef("pk"))).select_related(None)
+    read_with = ReadingImport.objects.filter(pour=OuterRef("pk"), read_with__isnull=False)
+    row = (
+        Pour.objects.select_related("record")
+        .annotate(undecided=_count_of(late), waiting=_count_of(ops), has_instruments=Exists(read_with))
+        .get(pk=pour.pk)
+    )
+    return Owed(getattr(row, "record", None), row.undecided, row.waiting, row.has_instruments)
+
+
+def _count_of(rows: QuerySet[Any]) -> Coalesce:
+    """How many rows there are of the pour that is asked about, inside another query."""
+    counted = rows.order_by().values("pour").annotate(count=Count("pk")).values("count")
+    return Coalesce(Subquery(counted), 0)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -37,7 +72,15 @@ class Standing:
     nonconformances: tuple[Nonconformance, ...] = ()
     releases: tuple[MilestoneRelease, ...] = ()
     samples: tuple[SampleResult, ...] = ()
-    reading_imports: tuple[ReadingImport, ...] = ()
+
+    @cached_property
+    def reading_imports(self) -> tuple[ReadingImport, ...]:
+        rows = ReadingImport.objects.filter(pour=self.pour).select_related("brought_by")
+        return tuple(rows.order_by("pk"))
+
+    @cached_property
+    def owed(self) -> "Owed":
+        return owed_by(self.pour)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,7 +110,6 @@ def standing_of(pour: Pour, *, system: str = units.METRIC) -> Standing:
         nonconformances=tuple(nonconformances().filter(pour=pour).order_by("number")),
         releases=tuple(releases_of(pour)),
         samples=tuple(results_of(pour)),
-        reading_imports=tuple(ReadingImport.objects.filter(pour=pour).select_related("brought_by").order_by("pk")),
     )
 
 

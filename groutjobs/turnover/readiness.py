@@ -14,12 +14,11 @@ from groutjobs.pours.log import HoldPoint
 from groutjobs.pours.models import Pour
 from groutjobs.pours.photos import path_of
 from groutjobs.signing.models import RecordState
-from groutjobs.signing.queries import record_of, undecided
-from groutjobs.sync.models import PhoneOp
-from groutjobs.sync.queries import phones_of, waiting_ops
+from groutjobs.sync.queries import phones_of
 from groutjobs.turnover.gathering import Standing, standing_of
 from groutjobs.turnover.readiness_after import nonconformances, reading_instruments, releases, samples
 from groutjobs.turnover.type_cover import uncovered
+from groutjobs.wording import counted
 
 NEVER_ACCEPTED = (
     "turnover.not_declared",
@@ -124,9 +123,9 @@ def phones(job: Standing) -> list[Finding]:
         words = f"{phone.device.name} still holds at least {phone.at_least} entries that it has not sent."
         hint = "Open the app on it where there is signal. If it is lost, say so under Phones, with a reason."
         found.append(_finding(Level.BLOCKER, f"phone_holds_{number}", words, Role.CREW_LEAD, hint))
-    waiting = waiting_ops(PhoneOp.objects.filter(pour=job.pour)).count()
+    waiting = job.owed.waiting
     if waiting:
-        words = f"{waiting} entries came from phones and wait for a decision or for another entry."
+        words = f"From phones came {counted(waiting, 'entry', 'entries')} without a decision, or before another."
         hint = "Decide about each under Phones, with a reason."
         found.append(_finding(Level.BLOCKER, "phone_waiting", words, Role.ENGINEER, hint))
     return found
@@ -134,7 +133,7 @@ def phones(job: Standing) -> list[Finding]:
 
 def record_signed(job: Standing) -> list[Finding]:
     """The pour record is locked by two names, and what came after that was decided about."""
-    row = record_of(job.pour)
+    row = job.owed.record
     state = RecordState(row.state) if row else RecordState.OPEN
     if state == RecordState.VOID:
         return [_finding(Level.BLOCKER, "record_void", "The record of this pour is void.", Role.ENGINEER)]
@@ -142,10 +141,10 @@ def record_signed(job: Standing) -> list[Finding]:
         words = f"The pour record is not locked: {state.label.lower()}."
         hint = "The crew lead makes it ready and signs, an engineer who recorded nothing reviews it: page Pour record."
         return [_finding(Level.BLOCKER, "record_not_locked", words, Role.CREW_LEAD, hint)]
-    late = len(undecided(row))
+    late = job.owed.undecided
     if not late:
         return []
-    words = f"{late} entries came after the pour record was locked and wait for a decision."
+    words = f"After the pour record was locked came {counted(late, 'entry', 'entries')} without a decision."
     hint = "Decide on the page Pour record: an addendum, or no effect, with a reason."
     return [_finding(Level.BLOCKER, "record_late", words, Role.ENGINEER, hint)]
 

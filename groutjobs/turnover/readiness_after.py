@@ -60,6 +60,8 @@ def samples(job: Standing) -> list[Finding]:
 
 def reading_instruments(job: Standing) -> list[Finding]:
     """Readings taken with an instrument whose calibration was past on that day."""
+    if not job.owed.has_instruments:
+        return []
     used = {row.read_with_id: row for row in job.reading_imports if row.read_with_id and row.set_aside_at is None}
     if not used:
         return []

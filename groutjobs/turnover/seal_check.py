@@ -25,6 +25,8 @@ CPU_LIMIT_S = 30
 MEMORY_LIMIT_BYTES = 1024**3
 FORBIDDEN = ("/JavaScript", "/JS", "/Launch", "/RichMedia", "/Movie", "/Sound", "/XFA")
 MOST_OBJECTS = 400_000
+NOT_FOLLOWED = frozenset({"/StructTreeRoot", "/Parent"})
+"""The tree of tags holds no type and no action, and reading its many objects one by one takes time by their square."""
 
 
 def judge(path: str, certificate: str) -> dict[str, Any]:
@@ -110,7 +112,7 @@ def _objects(start: Any) -> Iterator[Any]:
             one = _resolved(one)
         if isinstance(one, generic.DictionaryObject):
             yield one
-            waiting.extend(dict.values(one))
+            waiting.extend(value for name, value in dict.items(one) if name not in NOT_FOLLOWED)
         elif isinstance(one, generic.ArrayObject):
             waiting.extend(list.__iter__(one))
 

@@ -61,7 +61,7 @@ def test_the_third_signature_draws_and_seals_the_report(job: Job) -> None:
     with TestCase.captureOnCommitCallbacks(execute=True) as callbacks:
         report = signed_by_all(job)
     report.refresh_from_db()
-    assert len(callbacks) == 1
+    assert sum("draw_report" in repr(one) for one in callbacks) == 1
     assert (report.state, report.fault) == (ReportState.SEALED, "")
     assert fetch(report.pdf_sha256).startswith(b"%PDF-1.7")
 

@@ -166,5 +166,5 @@ def test_the_page_asks_as_many_queries_for_a_hundred_entries_as_for_few(
         note = {"text": f"note {number}"}
         add_entry(pour=job.pour, kind="note", body=note, by=job.lead, happened_at=job.pour.poured_at)
     client = client_of(job.engineer)
-    with django_assert_max_num_queries(19):
+    with django_assert_max_num_queries(20):
         assert client.get(url_of(job)).status_code == 200

@@ -20,6 +20,7 @@ from groutjobs.turnover.report import NotDrawn, draw, files_of, fonts_conf, html
 from tests.turnover.conftest import QUICK_HASH
 from tests.turnover.finished import finished_job
 from tests.turnover.pdf_text import poppler, read_pdf, squeezed, text_of_pdf, words_of_pdf
+from tests.turnover.signed import settle_late
 
 SECTIONS = Path(settings.BASE_DIR) / "fixtures" / "reports" / "sections.txt"
 TAG = "<b>P&1</b>"
@@ -47,6 +48,7 @@ def hostile_report() -> TurnoverReport:
         pour=job.pour, kind="wetted_out", body={"batch": 1, "grout_c": 23.5}, by=job.lead, replaces=wrong,
         reason="read on the wrong probe", happened_at=wrong.happened_at,
     )  # fmt: skip
+    settle_late(job)
     return freeze_report(pour=job.pour, by=job.engineer, deviations={"turnover.leak.open.A": DEVIATION})
 
 
@@ -72,7 +74,7 @@ def test_it_has_every_section_in_order(pdf: bytes) -> None:
     text = read_pdf(pdf)
     place = text.index(squeezed("Contents"))
     rows = [line.split(" | ") for line in SECTIONS.read_text().splitlines() if line and not line.startswith("#")]
-    assert len(rows) == 17
+    assert len(rows) == 19
     assert squeezed(rows[0][1]) in text[:place]
     for heading, sentence in rows[1:]:
         found = text.find(squeezed(sentence), place)
@@ -95,7 +97,7 @@ def test_nothing_but_the_manifest_is_attached_and_nothing_runs(pdf: bytes) -> No
 
 
 def test_the_attached_manifest_is_the_text_that_was_hashed(report: TurnoverReport, pdf: bytes, tmp_path: Path) -> None:
-    target = tmp_path / "manifest.json"
+    target = tmp_path / "record.json"
     poppler("pdfdetach", "-save", "1", "-o", str(target), "@", pdf=pdf)
     assert target.read_text() == report.manifest_text
 
@@ -105,7 +107,7 @@ def test_each_page_carries_number_state_hash_and_page(report: TurnoverReport, pd
     assert len(pages) > 15
     for number, page in enumerate(pages, 1):
         foot = squeezed(page)[-700:]
-        for part in (str(report), "Issued", report.manifest_sha256[:16], f"{number} of {len(pages)}"):
+        for part in (str(report), "Signed and sealed", report.manifest_sha256[:16], f"{number} of {len(pages)}"):
             assert squeezed(part) in foot, (number, part)
 
 
