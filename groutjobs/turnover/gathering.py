@@ -40,15 +40,19 @@ class Owed:
     has_instruments: bool
 
 
-def owed_by(pour: Pour) -> Owed:
+def with_owed(pours: QuerySet[Pour]) -> QuerySet[Any]:
+    """Pours with their record and with counts of what waits, for `owed_by`."""
     late = PourEntry.objects.filter(pour=OuterRef("pk"), rev__gt=OuterRef("record__last_rev"), late_decision=None)
     ops = waiting_ops(PhoneOp.objects.filter(pour=OuterRef("pk"))).select_related(None)
     read_with = ReadingImport.objects.filter(pour=OuterRef("pk"), read_with__isnull=False)
-    row = (
-        Pour.objects.select_related("record")
-        .annotate(undecided=_count_of(late), waiting=_count_of(ops), has_instruments=Exists(read_with))
-        .get(pk=pour.pk)
+    return pours.select_related("record").annotate(
+        undecided=_count_of(late), waiting=_count_of(ops), has_instruments=Exists(read_with)
     )
+
+
+def owed_by(pour: Any) -> Owed:
+    """No query for a pour of `with_owed`, one for another."""
+    row = pour if hasattr(pour, "has_instruments") else with_owed(Pour.objects.all()).get(pk=pour.pk)
     return Owed(getattr(row, "record", None), row.undecided, row.waiting, row.has_instruments)
 
 

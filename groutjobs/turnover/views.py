@@ -13,6 +13,7 @@ from groutjobs.pours.queries import pour_whole
 from groutjobs.turnover.actions import draw_again, freeze_report, return_report, sign_report, why_not_back
 from groutjobs.turnover.downloads import download, file_name
 from groutjobs.turnover.forms import FreezeForm, ReturnForm, SignForm
+from groutjobs.turnover.gathering import with_owed
 from groutjobs.turnover.models import STATES_IN_FORCE, STATES_UNDER_WAY, Meaning, ReportState, TurnoverReport
 from groutjobs.turnover.queries import (
     acceptance_of,
@@ -34,7 +35,7 @@ WHO_WITHDRAWS = (Role.ENGINEER, Role.ADMINISTRATOR)
 
 @allowed(read=EVERY_ROLE, write=ENGINEERS)
 def readiness_list(request: HttpRequest, pour_id: int) -> HttpResponse:
-    pour = row_or_404(request, pour_whole(), pk=pour_id)
+    pour = row_or_404(request, with_owed(pour_whole()), pk=pour_id)
     site = pour.plan.machine.site
     reports = list(reports_of(pour))
     findings = readiness(pour, system=person(request).unit_system)
