@@ -1,6 +1,6 @@
 """The readings of the cure as the report prints them: several moments beside each other, in parts of limited length.
 
-Laying out costs time and memory for each cell, so more than 6 000 moments are printed hour by hour; the attached record
+Laying out costs time and memory for each cell, so more than 500 moments are printed hour by hour; the attached record
 always holds each of them.
 """
 
@@ -14,7 +14,7 @@ from groutjobs import units
 from groutjobs.templatetags.job import offset_words
 
 MOST_ROWS = 1500
-MOST_MOMENTS = 6000
+MOST_MOMENTS = 500
 BLOCKS = {1: 6, 2: 4}
 """Probes → moments beside each other on a page across."""
 PROBE_WORDS = {"grout": "grout", "air": "air", "plate": "plate", "concrete": "concrete"}
