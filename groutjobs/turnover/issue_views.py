@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from groutjobs.accounts.access import allowed, may, person, posted, row_or_404
 from groutjobs.accounts.models import Role
+from groutjobs.errors import NotAllowed
 from groutjobs.turnover.downloads import download, file_name
 from groutjobs.turnover.forms import IssueForm, LinkForm, PaperForm, RevokeForm, WithdrawForm
 from groutjobs.turnover.handing import (
@@ -115,8 +116,10 @@ def report_accept(request: HttpRequest, report_id: int) -> HttpResponse:
 @allowed(read=EVERY_READER)
 def report_paper(request: HttpRequest, report_id: int) -> HttpResponse:
     """The scan of the paper on which the client accepted, checked against its hash."""
-    report = row_or_404(request, report_whole().exclude(acceptance__paper_sha256__in=["", None]), pk=report_id)
-    paper = Acceptance.objects.get(report=report)
+    report = row_or_404(request, report_whole(), pk=report_id)
+    paper = Acceptance.objects.filter(report=report).exclude(paper_sha256="").first()
+    if paper is None:
+        raise NotAllowed(f"{report} was not accepted on paper; there is no scan of it.")
     kind = "application/pdf" if paper.paper_kind == "pdf" else "image/jpeg"
     content = fetch(paper.paper_sha256, paper.paper_kind)
     return download(content, kind, f"{file_name(report)}-accepted.{paper.paper_kind}")

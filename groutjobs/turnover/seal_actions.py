@@ -1,6 +1,7 @@
 """Making, taking up and replacing the key of the seal; each is an event of the record."""
 
 import datetime as dt
+from contextlib import suppress
 from pathlib import Path
 
 from django.utils import timezone
@@ -16,7 +17,7 @@ def seal_in_use(*, organisation: str) -> tuple[Seal, SealKey]:
     """The key and its row. The first report of an installation makes both; a key that was lost is never made anew."""
     row = SealKey.objects.select_for_update().filter(is_in_use=True).first()
     if row is None:
-        if not seal_path().exists():
+        with suppress(FileExistsError):  # another worker, or an installation before this database
             keep_seal(new_seal(organisation, timezone.now()), seal_path())
         seal = kept_seal()
         return seal, _note(seal)
