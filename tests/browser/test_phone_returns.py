@@ -91,7 +91,7 @@ def test_an_entry_from_paper_needs_its_time_and_a_photo_of_the_sheet(phone: Brow
     page.get_by_label("Why work stopped").fill("rain over the form")
     page.get_by_text("It happened earlier, or stands on paper").click()
     page.get_by_label(re.compile("^Transcribed from paper")).check()
-    assert page.locator("#photo").is_visible()
+    page.locator("#photo").wait_for()
     page.get_by_role("button", name="Save", exact=True).click()
     for words in ("Photo of the paper sheet is missing", "When it happened is empty"):
         page.get_by_text(words).wait_for()
