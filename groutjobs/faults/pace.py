@@ -203,7 +203,10 @@ def _form(phone: BrowserPhone, pour: int, number: int) -> Page:
     page = phone.page
     if page is None:
         raise RuntimeError("the browser is not running")
-    for place in (f"#pour/{pour}/missing", f"#pour/{pour}/enter/note?turn={number}"):  # never the form of the turn before
+    for place in (
+        f"#pour/{pour}/missing",
+        f"#pour/{pour}/enter/note?turn={number}",
+    ):  # never the form of the turn before
         page.evaluate("place => { location.hash = place; }", place)
         page.locator("#entry").wait_for(state="attached" if "enter" in place else "detached")
     page.get_by_label("Note", exact=True).wait_for()

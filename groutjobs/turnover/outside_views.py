@@ -19,7 +19,7 @@ from groutjobs.turnover.handing import ACCEPTED, accept_by_link, hash_of_token, 
 from groutjobs.turnover.models import STATES_IN_FORCE, ReaderLink, ReportState, TurnoverReport
 from groutjobs.turnover.queries import acceptance_of, in_force, reader_link, withdrawal_of
 from groutjobs.turnover.store import fetch
-from groutjobs.turnover.verifying import IN_FORCE, report_by_code, stands, verdict_on
+from groutjobs.turnover.verifying import report_by_code, stands, verdict_on
 
 SCHEMA = Path(settings.BASE_DIR) / "fixtures" / "reports" / "record.schema.json"
 CHECKS_IN_TEN_MINUTES = 20
@@ -40,7 +40,7 @@ def verify(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         verdict = verdict_on(form.cleaned_data["file"])
         context |= {"verdict": verdict, "stands": stands(verdict.report) if verdict.report else ""}
-        context["in_force"] = verdict.report is not None and verdict.report.state in IN_FORCE
+        context["in_force"] = verdict.report is not None and verdict.report.state in STATES_IN_FORCE
     return render(request, "turnover/verify.html", context)
 
 
@@ -61,7 +61,7 @@ def verify_code(request: HttpRequest, number: str, revision: int, prefix: str) -
     later = in_force(report.pour) if report and report.state == ReportState.SUPERSEDED else None
     context = {
         "report": report, "number": number[:40], "revision": revision, "later": later,
-        "stands": stands(report) if report else "", "in_force": report is not None and report.state in IN_FORCE,
+        "stands": stands(report) if report else "", "in_force": report is not None and report.state in STATES_IN_FORCE,
     }  # fmt: skip
     return render(request, "turnover/verify_code.html", context, status=200 if report else 404)
 

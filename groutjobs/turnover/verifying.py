@@ -18,7 +18,6 @@ STANDS = {
     ReportState.SUPERSEDED: "It is superseded: a later revision took its place. Ask for that one.",
     ReportState.WITHDRAWN: "It is withdrawn: two people took it back. Do not rely on it.",
 }
-IN_FORCE = frozenset({ReportState.ISSUED, ReportState.ACCEPTED})
 
 
 @dataclass(frozen=True)
