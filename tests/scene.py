@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
+from unittest.mock import patch
 
 from django.db import transaction
 from django.urls import URLPattern, URLResolver, get_resolver
@@ -27,10 +28,16 @@ from groutjobs.turnover.models import ReaderLink, SavedSearch
 from groutjobs.windows.models import PourHours
 
 
+ONE_PAGE = "<!doctype html><html lang=en><title>A report</title><body><p>One page in place of fifty.</html>"
+
+
 @contextmanager
 def demonstration(*, stock: int = 1) -> Iterator[Scene]:
-    """Load the demonstration, issue its report, and take everything back at the end."""
-    with transaction.atomic():
+    """Load the demonstration, reports drawn as one page, and take everything back at the end.
+
+    Drawing all its pages takes as long as the rest; tests/turnover and the browser tests draw them.
+    """
+    with patch("groutjobs.turnover.report.html_of", lambda report: ONE_PAGE), transaction.atomic():
         scene = load(lambda words: None, stock=stock)
         yield scene
         transaction.set_rollback(True)

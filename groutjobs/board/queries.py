@@ -22,6 +22,7 @@ from groutjobs.turnover.models import (
     STATES_UNDER_WAY,
     Meaning,
     ReportState,
+    Signature,
     TurnoverReport,
 )
 from groutjobs.weather.models import Forecast
@@ -47,7 +48,11 @@ class Standing:
 
 def machines_with_jobs(site: Site, *, finished: bool) -> QuerySet[Machine]:
     """Machines of the site with all that a standing needs, in a fixed number of queries."""
-    live_reports = TurnoverReport.objects.exclude(state__in=STATES_OVER).prefetch_related("signatures")
+    signed = {
+        f"signed_{meaning}": Exists(Signature.objects.filter(report=OuterRef("pk"), meaning=meaning))
+        for meaning in Meaning
+    }
+    live_reports = TurnoverReport.objects.exclude(state__in=STATES_OVER).annotate(**signed)
     pours = Pour.objects.order_by("-number").prefetch_related(Prefetch("reports", live_reports))
     scheduled = ScheduledPour.objects.filter(is_current=True)
     plans = (
@@ -118,9 +123,9 @@ def _standing_of_report(machine: Machine, report: TurnoverReport) -> Standing:
         return Standing(machine, "signed, not sealed yet", "ask", "Open the report", url, "")
     if report.state == ReportState.SEALED:
         return Standing(machine, "sealed, not issued", "ask", "Issue the report", url, "engineer")
-    signed = {signature.meaning for signature in report.signatures.all()}
-    missing = next(meaning for meaning in Meaning if meaning not in signed)
-    word = f"report frozen, {len(signed)} of 3 signed"
+    unsigned = [meaning for meaning in Meaning if not getattr(report, f"signed_{meaning}")]
+    missing = unsigned[0]
+    word = f"report frozen, {3 - len(unsigned)} of 3 signed"
     return Standing(machine, word, "ask", f"Sign: {missing.label.lower()}", url, SIGNERS[missing])
 
 
@@ -133,7 +138,7 @@ class HeldBack:
 
 
 def phones_that_hold(site: Site, at: dt.datetime) -> list[HeldBack]:
-    """Phones of the site that still hold entries, those not heard of for longest first; four queries at most."""
+    """Phones of the site that still hold entries, those not heard of for longest first; one query."""
     held = [one for one in on_phones(Device.objects.filter(site=site)) if one.at_least]
     held.sort(key=lambda one: one.last_contact_at or one.device.enrolled_at)
     return [HeldBack(one, at - (one.last_contact_at or one.device.enrolled_at) > LATE_PHONE) for one in held]

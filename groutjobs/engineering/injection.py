@@ -64,7 +64,8 @@ def injection_holes(
 
     Source
     ------
-    [BLOCH-MCM] p. 135 two holes in opposite corners, one of them a vent; [PRACTICE] 300 to 450 mm for larger ones.
+    [BLOCH-MCM] p. 135 two holes in opposite corners, one of them a vent; [PRACTICE] 300 to 450 mm for larger ones;
+    [GROUTJOBS] limits of the outline and number of holes.
     """
     require_between("way between holes", farthest_apart_mm, 100.0, 1000.0, unit="mm", source="PRACTICE")
     shape = checked_polygon("hollow place", outline)

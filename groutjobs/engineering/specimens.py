@@ -23,7 +23,8 @@ def compressive_strength_mpa(load_kn: float, area_mm2: float) -> float:
 
     Source
     ------
-    [ASTMC579] method B, greatest load over loaded area; the definition, without corrections for shape.
+    [ASTMC579] method B, greatest load over loaded area; the definition, without corrections for shape. [GROUTJOBS]
+    upper limits.
 
     Examples
     --------

@@ -18,10 +18,11 @@ LotsBySystem = Mapping[int, Sequence[StoredLot]]
 
 
 def pour_whole() -> QuerySet[Pour]:
-    """Pours with plan, machine, site and data sheet: one query."""
+    """Pours with plan, machine, its foundation and baseplate, site and data sheet: one query."""
     return Pour.objects.select_related(
-        "plan__machine__site", "plan__data_sheet__grout_system", "plan__lot", "opened_by"
-    )
+        "plan__machine__site", "plan__machine__foundation", "plan__machine__baseplate",
+        "plan__data_sheet__grout_system", "plan__lot", "opened_by",
+    )  # fmt: skip
 
 
 def fact_of(entry: PourEntry, originals: Mapping[str, int]) -> Fact:

@@ -67,14 +67,12 @@ def pours_with_duties(site: Site, now: dt.datetime) -> QuerySet[Any]:
     before = PlanPoint.objects.filter(plan=OuterRef("plan"), before_pour=True, code__in=POINTS_BEFORE).order_by()
     counted = before.values("plan").annotate(count=Count("pk")).values("count")
     rows = scheduled_pours().filter(plan__machine__site=site, plan__state=PlanState.APPROVED)
+    opened = Pour.objects.filter(plan=OuterRef("plan")).order_by("-number").values("state")[:1]
     reported = TurnoverReport.objects.filter(pour__plan=OuterRef("plan"), state__in=REPORT_STANDS)
     rows = rows.filter(~Exists(reported), starts_at__gte=now - LOOKED_BACK).annotate(
-        looked_at=Subquery(newest), point_count=Subquery(counted)
+        looked_at=Subquery(newest), point_count=Subquery(counted), pour_state=Subquery(opened)
     )
-    return rows.prefetch_related(
-        Prefetch("plan__pours", Pour.objects.only("plan_id", "state", "number").order_by("-number")),
-        Prefetch("in_hand", DutyInHand.objects.select_related("said_by")),
-    )
+    return rows.prefetch_related(Prefetch("in_hand", DutyInHand.objects.select_related("said_by")))
 
 
 def accepted_steps(site: Site) -> Steps:
@@ -97,8 +95,7 @@ def steps_for(pour: ScheduledPour, steps: Steps) -> list[dict[str, Any]]:
 
 def facts_of(pour: Any) -> Facts:
     """Read off prefetched rows; no query."""
-    opened = next(iter(pour.plan.pours.all()), None)
-    state = opened.state if opened else PourState.PREPARED
+    state = pour.pour_state or PourState.PREPARED
     looked_at = max(moment for moment in (pour.looked_at, pour.chosen_at) if moment)
     return Facts(
         starts_at=pour.starts_at,

@@ -1,13 +1,10 @@
 """Reads about phones: how an op stands today, what is still on its way, and what waits for a decision."""
 
 import datetime as dt
-from collections import defaultdict
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
-from uuid import UUID
 
-from django.db.models import Count, Exists, Max, OuterRef, QuerySet, Subquery
+from django.db.models import Aggregate, Count, Exists, Max, OuterRef, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from groutjobs.accounts.models import Device, ShiftKey
@@ -54,46 +51,32 @@ class OnPhone:
 
 
 def on_phones(devices: QuerySet[Device]) -> list[OnPhone]:
-    """How many entries each phone has made and not handed over, as far as can be known; four queries at most."""
-    rows = list(devices.select_related("contact"))
-    if not rows:
-        return []
-    ops = PhoneOp.objects.filter(device__in=rows).values("device")
-    got = {
-        row["device"]: (row["count"], row["last"])
-        for row in ops.annotate(count=Count("device_seq", distinct=True), last=Max("device_seq"))
-    }
-    notes = _explained(rows)
-    return [_on_phone(row, *got.get(row.pk, (0, 0)), notes.get(row.pk)) for row in rows]
+    """How many entries each phone has made and not handed over, as far as can be known; one query."""
+    ops = PhoneOp.objects.filter(device=OuterRef("pk"))
+    notes = GapNote.objects.filter(device=OuterRef("pk"))
+    rows: QuerySet[Any] = devices.select_related("contact").annotate(
+        got=_of_device(ops, Count("device_seq", distinct=True)),
+        last_got=_of_device(ops, Max("device_seq")),
+        noted_upto=_of_device(notes, Max("up_to_seq")),
+        noted_at=_of_device(notes, Max("at")),
+    )
+    below = ops.filter(device_seq__lte=OuterRef("noted_upto"))
+    return [_on_phone(row) for row in rows.annotate(got_below=_of_device(below, Count("device_seq", distinct=True)))]
 
 
-@dataclass(frozen=True)
-class Explained:
-    """How many missing numbers of a phone were explained, and when; what it had said before counts no more."""
-
-    count: int
-    at: dt.datetime
+def _of_device(rows: QuerySet[Any], aggregate: Aggregate) -> Subquery:
+    return Subquery(rows.order_by().values("device").annotate(found=aggregate).values("found"))
 
 
-def _on_phone(device: Device, count: int, last: int, explained: Explained | None) -> OnPhone:
+def _on_phone(device: Any) -> OnPhone:
+    """A phone of `on_phones`. Numbers below its last note never come: they count as explained, and what it had said
+    before the note counts no more."""
     contact: DeviceContact | None = getattr(device, "contact", None)
-    told = max(last, contact.seq_told if contact else 0)
-    pending = contact.pending if contact and not (explained and contact.at <= explained.at) else {}
-    missing = max(told - count - (explained.count if explained else 0), 0)
+    told = max(device.last_got or 0, contact.seq_told if contact else 0)
+    explained = device.noted_upto - (device.got_below or 0) if device.noted_upto else 0
+    pending = contact.pending if contact and not (device.noted_at and contact.at <= device.noted_at) else {}
+    missing = max(told - (device.got or 0) - explained, 0)
     return OnPhone(device, max(missing, sum(pending.values())), contact.at if contact else None, pending)
-
-
-def _explained(devices: Sequence[Device]) -> dict[UUID, Explained]:
-    """By phone: numbers below that of its last note which were not received."""
-    noted = GapNote.objects.filter(device__in=devices).values_list("device")
-    notes = {device: (upto, at) for device, upto, at in noted.annotate(upto=Max("up_to_seq"), last=Max("at"))}
-    if not notes:
-        return {}
-    got: defaultdict[UUID, set[int]] = defaultdict(set)
-    for device_id, seq in PhoneOp.objects.filter(device__in=list(notes)).values_list("device_id", "device_seq"):
-        if seq <= notes[device_id][0]:
-            got[device_id].add(seq)
-    return {device_id: Explained(upto - len(got[device_id]), at) for device_id, (upto, at) in notes.items()}
 
 
 def missing_seqs(device: Device) -> list[int]:

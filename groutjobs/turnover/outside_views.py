@@ -10,8 +10,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_safe
 
-from groutjobs.accounts.access import address_tried_from, posted, public
+from groutjobs.accounts.access import READING, address_tried_from, posted, public
 from groutjobs.turnover import verify_report
 from groutjobs.turnover.downloads import download, file_name
 from groutjobs.turnover.forms import AcceptForm, FileToCheckForm
@@ -67,12 +68,14 @@ def verify_code(request: HttpRequest, number: str, revision: int, prefix: str) -
 
 
 @public
+@require_safe
 def verify_script(request: HttpRequest) -> HttpResponse:
     """The checker for a machine without network, one file of the standard library."""
     return download(Path(verify_report.__file__).read_bytes(), "text/x-python", "verify_report.py")
 
 
 @public
+@require_safe
 def record_schema(request: HttpRequest) -> HttpResponse:
     """The published description of record.json."""
     return download(SCHEMA.read_bytes(), "application/schema+json", "record.schema.json")
@@ -80,6 +83,7 @@ def record_schema(request: HttpRequest) -> HttpResponse:
 
 @public
 @never_cache
+@require_http_methods([*READING, "POST"])
 def outside(request: HttpRequest, code: str) -> HttpResponse:
     """The page of a reader's link. Opening it is a button, so that programs that follow links in mails read nothing."""
     link = reader_link(hash_of_token(code)) if len(code) < 100 else None

@@ -1,16 +1,21 @@
 """Reads of the turnover that cross stages."""
 
 import datetime as dt
-from collections.abc import Iterable
+from typing import Any
 
 from django.db.models import Max, Min, QuerySet
 
 from groutjobs.accounts.models import Membership, Role, User
 from groutjobs.audit.models import AuditedRow, Event
 from groutjobs.audit.queries import events_about
-from groutjobs.curing.models import CureInspection, ReadingImport
+from groutjobs.curing.models import CureInspection, InspectionDecision, ReadingImport
+from groutjobs.curing.release_models import MilestoneRelease, ReleaseWithdrawal
+from groutjobs.curing.sample_models import SampleResult
+from groutjobs.curing.watch_models import KeptHeating, ReadingAside, WetEntry
 from groutjobs.equipment.models import Site
+from groutjobs.nonconformances.models import Nonconformance, NonconformanceStep
 from groutjobs.outages.models import ScheduledPour
+from groutjobs.planning.models import PlanPoint
 from groutjobs.pours.models import Photo, Pour, PourEntry
 from groutjobs.signing.models import Addendum, LateDecision, PourRecord, RecordSignature, SignatureVoid
 from groutjobs.turnover.models import (
@@ -34,6 +39,11 @@ EQUAL = {
     "grout": "facts__grout",
 }
 """Filter of the register → column it must equal."""
+OF_POUR: tuple[type[Any], ...] = (
+    PourEntry, Photo, ReadingImport, ReadingAside, WetEntry, KeptHeating, MilestoneRelease, SampleResult,
+    CureInspection, Nonconformance, PourRecord, TurnoverReport,
+)  # fmt: skip
+"""Tables with a column `pour` whose rows belong to the trail of a pour."""
 
 
 def report_whole() -> QuerySet[TurnoverReport]:
@@ -64,41 +74,32 @@ def signer_for(person: User, pour: Pour) -> Signer:
     )
 
 
-def rows_of(pour: Pour) -> list[AuditedRow]:
-    """The rows whose changes belong to the report of this pour, the plan's sources included."""
+def trail_of(pour: Pour) -> QuerySet[Event]:
+    """The record about this pour and everything its report rests on, the plan's sources included, oldest first."""
     plan = pour.plan
     machine = plan.machine
     rows: list[AuditedRow] = [machine.site, machine, plan.data_sheet.grout_system, plan.data_sheet, plan, pour]
     rows += [row for row in (getattr(machine, "foundation", None), getattr(machine, "baseplate", None)) if row]
     rows += [plan.lot] if plan.lot else []
-    lists: Iterable[QuerySet[AuditedRow]] = (
-        plan.points.all(),
-        PourHours.objects.filter(plan=plan).defer("result"),
+    return events_about(
+        rows,
+        PlanPoint.objects.filter(plan=plan),
+        PourHours.objects.filter(plan=plan),
         ScheduledPour.objects.filter(plan=plan),
-        PourEntry.objects.filter(pour=pour),
-        Photo.objects.filter(pour=pour),
-        ReadingImport.objects.filter(pour=pour),
-        CureInspection.objects.filter(pour=pour).defer("result", "inputs"),
-        PourRecord.objects.filter(pour=pour),
+        *(model.objects.filter(pour=pour) for model in OF_POUR),
+        ReleaseWithdrawal.objects.filter(release__pour=pour),
+        InspectionDecision.objects.filter(inspection__pour=pour),
+        NonconformanceStep.objects.filter(nonconformance__pour=pour),
         RecordSignature.objects.filter(record__pour=pour),
         SignatureVoid.objects.filter(signature__record__pour=pour),
         Addendum.objects.filter(record__pour=pour),
         LateDecision.objects.filter(record__pour=pour),
-        TurnoverReport.objects.filter(pour=pour),
         Signature.objects.filter(report__pour=pour),
         Recipient.objects.filter(report__pour=pour),
         ReaderLink.objects.filter(recipient__report__pour=pour),
         Acceptance.objects.filter(report__pour=pour),
         Withdrawal.objects.filter(report__pour=pour),
     )
-    for found in lists:
-        rows += found
-    return rows
-
-
-def trail_of(pour: Pour) -> QuerySet[Event]:
-    """The record about this pour and everything it rests on, oldest first."""
-    return events_about(rows_of(pour))
 
 
 def recorded_since(report: TurnoverReport) -> dict[str, int]:

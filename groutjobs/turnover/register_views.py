@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, QueryDict
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from groutjobs.accounts.access import allowed, person, posted, rows_for
@@ -14,7 +14,7 @@ from groutjobs.accounts.models import EVERY_ROLE
 from groutjobs.turnover.bulk import MOST_REPORTS, bulk_zip
 from groutjobs.turnover.downloads import download, streamed
 from groutjobs.turnover.forms import RegisterForm, SaveSearchForm
-from groutjobs.turnover.models import TurnoverReport
+from groutjobs.turnover.models import SavedSearch, TurnoverReport
 from groutjobs.turnover.queries import found_reports, register_choices, report_listed, saved_searches
 from groutjobs.turnover.register_rows import as_csv, as_xlsx, register_table
 from groutjobs.turnover.search_actions import forget_search, save_search
@@ -89,5 +89,6 @@ def search_save(request: HttpRequest) -> HttpResponse:
 
 @allowed(write=EVERY_ROLE)
 def search_forget(request: HttpRequest, saved_id: int) -> HttpResponse:
-    forget_search(saved_id=saved_id, by=person(request))
+    search = get_object_or_404(SavedSearch, pk=saved_id, person=person(request))
+    forget_search(search=search, by=person(request))
     return redirect("turnover:register")

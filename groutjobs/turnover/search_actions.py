@@ -23,10 +23,9 @@ def save_search(*, name: str, query: str, by: User) -> SavedSearch:
 
 
 @action
-def forget_search(*, saved_id: int, by: User) -> None:
+def forget_search(*, search: SavedSearch, by: User) -> None:
     """Forget a search of one's own."""
-    row = SavedSearch.objects.filter(person=by, pk=saved_id).first()
-    if row is None:
-        raise NotAllowed("This search is not among yours any more.")
-    record(row, by=by, kind="search.forgotten", before=snapshot(row), extra={"name": row.name})
-    row.delete()
+    if search.person_id != by.pk:
+        raise NotAllowed("This search is somebody else's.")
+    record(search, by=by, kind="search.forgotten", before=snapshot(search), extra={"name": search.name})
+    search.delete()

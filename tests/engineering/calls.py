@@ -116,7 +116,7 @@ CALLS: dict[str, tuple[Call, ...]] = HEAT_AND_CURE | {
     ),
     "formwork.uplift_findings": a_call(lift=formwork.Uplift(head_pressure_kpa=6.0, uplift_kn=27.0, hold_down_kn=50.0)),
     "formwork.depth_findings": a_call(takeoff=TAKEOFF, limits=formwork.EPOXY_DEPTH_LIMITS),
-    "injection.injection_holes": a_call(outline=SQUARE[:3], farthest_apart_mm=1000.0),
+    "injection.injection_holes": a_call(outline=((0.0, 0.0), (300.0, 0.0), (300.0, 200.0)), farthest_apart_mm=1000.0),
     "injection.resin_need_l": a_call(area_m2=0.1, least_depth_mm=1.0, greatest_depth_mm=5.0, waste_ratio=0.25),
     "jackscrews.jackscrew_moves": a_call(plane=PLANE, screws=SCREWS, target=TARGET),
     "level_change.level_change": a_call(

@@ -69,6 +69,7 @@ AT_ITS_LIMIT = {
     ("compartments.compartment_findings", "plate_outline"): "a plate of that size no longer holds its compartments",
     ("sounding.sounding", "compartments"): "a compartment of that size is another survey",
     ("sounding.sounding", "feet"): "a foot of that size is another survey",
+    ("injection.injection_holes", "outline"): "a hollow place of that size needs more holes than an injection has",
     ("levelling.require_spread", "places"): "places that far apart lie on one line with the others",
     ("cure_belief.corrected_belief", "temp_c"): "so cold a pour contradicts its strength",
     ("grout_correction.grout_pace", "temp_c"): "one reading so far from the others fits no pace",

@@ -49,9 +49,9 @@ def added_revision() -> bytes:
     content, _ = sealed()
     writer = IncrementalPdfFileWriter(io.BytesIO(content))
     writer.root["/Note"] = writer.add_object(writer.root["/Pages"].get_object())
-    writer.update_root()
+    writer.update_root()  # type: ignore[no-untyped-call]
     out = io.BytesIO()
-    writer.write(out)
+    writer.write(out)  # type: ignore[no-untyped-call]
     return out.getvalue()
 
 
