@@ -27,7 +27,6 @@ from groutjobs.sync.receiving import receive
 from groutjobs.turnover.models import ReaderLink, SavedSearch
 from groutjobs.windows.models import PourHours
 
-
 ONE_PAGE = "<!doctype html><html lang=en><title>A report</title><body><p>One page in place of fifty.</html>"
 
 

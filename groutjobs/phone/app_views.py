@@ -1,6 +1,5 @@
 """The pages without signal. Nothing here holds data: the phone fills them from its own store and from /sync/v1/."""
 
-import gzip
 import json
 
 import segno
@@ -13,7 +12,7 @@ from django.views.decorators.http import require_safe
 from groutjobs.accounts.access import allowed, public, row_or_404
 from groutjobs.accounts.models import EVERY_ROLE
 from groutjobs.phone.paper import paper_parts
-from groutjobs.phone.shell import ICON_SIZES, LATER, ShellFile, shell
+from groutjobs.phone.shell import ICON_SIZES, LATER, Packed, ShellFile, packed, shell
 from groutjobs.pours.queries import log_of, pour_whole
 
 BARE_POLICY = "default-src 'none'"
@@ -37,12 +36,18 @@ def _of_build(request: HttpRequest, response: HttpResponse, build: str) -> HttpR
     tag = f'"{build}"'
     if tag in request.headers.get("If-None-Match", ""):
         response = HttpResponse(status=304)
-    elif "gzip" in request.headers.get("Accept-Encoding", ""):
-        response.content = gzip.compress(response.content, 9, mtime=0)
-        response.headers["Content-Encoding"] = "gzip"
+    else:
+        _pack(request, response, packed(response.content))
     for name, value in {"ETag": tag, "Cache-Control": ASK_AGAIN, "Vary": "Accept-Encoding"}.items():
         response.headers[name] = value
     return response
+
+
+def _pack(request: HttpRequest, response: HttpResponse, packed: Packed) -> None:
+    """Put the smallest encoding that the browser takes in place of the plain bytes, where it is smaller."""
+    taken = packed.taken_by(request.headers.get("Accept-Encoding", ""), len(response.content))
+    if taken:
+        response.headers["Content-Encoding"], response.content = taken
 
 
 @public
@@ -57,10 +62,8 @@ def app_file(request: HttpRequest, build: str, name: str) -> HttpResponse:
 
 
 def _sent(request: HttpRequest, file: ShellFile) -> HttpResponse:
-    takes_gzip = "gzip" in request.headers.get("Accept-Encoding", "") and len(file.gzipped) < len(file.content)
-    response = HttpResponse(file.gzipped if takes_gzip else file.content, content_type=file.kind)
-    if takes_gzip:
-        response.headers["Content-Encoding"] = "gzip"
+    response = HttpResponse(file.content, content_type=file.kind)
+    _pack(request, response, file.packed)
     response.headers["Cache-Control"] = FOR_GOOD
     response.headers["Content-Security-Policy"] = BARE_POLICY
     response.headers["Vary"] = "Accept-Encoding"

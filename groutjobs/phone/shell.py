@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+import brotli
 from django.conf import settings
 
 APP = "phone/app"
@@ -24,11 +25,30 @@ LATER = "inspect"
 
 
 @dataclass(frozen=True)
+class Packed:
+    """Bytes in the encodings that a browser may take: Brotli over a secure connection, else gzip."""
+
+    brotli: bytes
+    gzipped: bytes
+
+    def taken_by(self, accepts: str, longest: int) -> tuple[str, bytes] | None:
+        """Name and bytes of the smallest encoding of the header Accept-Encoding that is shorter than `longest`."""
+        names = {part.split(";")[0].strip() for part in accepts.split(",")}
+        ways = [(name, content) for name, content in (("br", self.brotli), ("gzip", self.gzipped)) if name in names]
+        smaller = [way for way in ways if len(way[1]) < longest]
+        return min(smaller, key=lambda way: len(way[1]), default=None)
+
+
+def packed(content: bytes) -> Packed:
+    return Packed(brotli.compress(content), gzip.compress(content, 9, mtime=0))
+
+
+@dataclass(frozen=True)
 class ShellFile:
-    """One file as it goes over the wire: plain, and gzipped where that makes it smaller."""
+    """One file in the forms in which it goes over the wire."""
 
     content: bytes
-    gzipped: bytes
+    packed: Packed
     kind: str
 
 
@@ -74,4 +94,4 @@ def _read(named: tuple[tuple[str, str, int], ...]) -> Shell:
 def _file(name: str, content: bytes) -> ShellFile:
     kind = "text/javascript" if name.endswith(".js") else mimetypes.guess_type(name)[0] or "application/octet-stream"
     text = "; charset=utf-8" if kind.startswith("text/") else ""
-    return ShellFile(content, gzip.compress(content, 9, mtime=0), kind + text)
+    return ShellFile(content, packed(content), kind + text)

@@ -47,7 +47,7 @@ def go_to_inspections(inspector: Visitor) -> None:
 def start_inspection(inspector: Visitor, kind: str, instrument: str) -> None:
     section = inspector.page.locator("section.kind").filter(has_text=kind)
     inspector.follow(re.compile("^(Record it|Inspect again)$"), within=section)
-    inspector.fill("Instrument and serial number", instrument)
+    inspector.fill("If it is not in the list: instrument and serial number", instrument)
     inspector.fill("Its calibration is due on", CALIBRATION_DUE)
 
 

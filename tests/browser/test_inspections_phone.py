@@ -172,7 +172,7 @@ def look_at_the_desk(driver: Playwright, site: Site, rows: dict[str, Any]) -> No
 def test_what_comes_later_is_light_too_and_not_asked_for_by_the_first_screen() -> None:
     made = shell()
     later = [file for name, file in made.files.items() if name.startswith(LATER)]
-    assert 5_000 < sum(len(file.gzipped) for file in later) <= LATER_BYTES
+    assert 5_000 < sum(len(file.packed.gzipped) for file in later) <= LATER_BYTES
     assert not any(name.startswith(LATER) for name in made.modules)
 
 

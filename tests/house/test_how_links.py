@@ -21,7 +21,7 @@ from tests.scene import arguments, demonstration
 
 pytestmark = pytest.mark.django_db
 HOW = reverse("board:how")
-# What is folded away and holds digits but no number of the engineering, by the words that stay (N for a count), and why.
+# What is folded away and holds digits but no number of the engineering, by its words (N for a count), and why.
 NOT_COMPUTED = {
     "The text that was signed": "the evidence word for word, not a result",
     "Plan drawing": "drawn to scale from what was entered",
