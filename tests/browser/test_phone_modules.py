@@ -22,6 +22,7 @@ APP = ROOT / "static" / "phone" / "app"
 GOLDEN = json.loads((ROOT / "fixtures" / "golden" / "fold.json").read_text(encoding="utf-8"))
 ROWS = 'return (await (await load("outbox.js")).rows()).sort((a, b) => a.seq - b.seq);'
 TURN = 'try { await (await load("sender.js")).round(); return ""; } catch (error) { return `${error.kind}: ${error.message}`; }'
+AGAIN = f'(await load("sender.js")).sendNow(); {TURN}'
 NOTE = """
 const [write, model] = await Promise.all(["write.js", "model.js"].map(load));
 const pour = await model.pour(given.pour);
@@ -174,7 +175,7 @@ def test_no_answer_but_a_receipt_counts_as_sent(quiet: BrowserPhone, site: Site,
     assert row["state"] in {"saved", "sending"}
     assert row["text"] == before
     assert row["receipt"] is None
-    quiet.run(TURN)
+    quiet.run(AGAIN)
     assert row_of(quiet, op_id)["state"] == "sent"
     assert site.facts()["ops"].count(op_id) == 1
 
@@ -328,6 +329,31 @@ def test_the_wait_before_the_next_try_has_full_jitter_and_a_top(phone: BrowserPh
         'const { backoffS } = await load("sender.js"); return [1, 2, 3, 8, 9, 50].map((n) => [backoffS(n, 0), backoffS(n, 1)]);'
     )
     assert waits == [[0, 2], [0, 4], [0, 8], [0, 256], [0, 300], [0, 300]]
+
+
+def test_the_same_entry_goes_out_three_times_in_a_minute_and_then_rests(quiet: BrowserPhone, site: Site) -> None:
+    op_id, page, bodies = note(quiet, site, "over a bad line"), quiet.page, []
+    assert page
+    pattern = re.compile(r"/sync/v1/ops$")
+
+    def cut(route: Route) -> None:
+        bodies.append(route.request.post_data or "")
+        route.abort("connectionreset")
+
+    page.route(pattern, cut)
+    quiet.is_online = True
+    for _ in range(6):
+        quiet.run(TURN)
+    assert sum(op_id in body for body in bodies) == 3
+    other = note(quiet, site, "the others do not wait for it")
+    quiet.run(TURN)
+    assert (op_id in bodies[-1], other in bodies[-1]) == (False, True)
+    page.unroute(pattern)
+    quiet.run(TURN)
+    assert row_of(quiet, op_id)["state"] in {"saved", "sending"}
+    quiet.run(AGAIN)
+    assert row_of(quiet, op_id)["state"] == "sent"
+    assert site.facts()["ops"].count(op_id) == 1
 
 
 def test_the_rescue_file_holds_the_very_bytes(quiet: BrowserPhone, site: Site, tmp_path: Path) -> None:

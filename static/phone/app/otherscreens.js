@@ -6,7 +6,7 @@ import { titleOf } from "./fold.js";
 import { WORDS_OF_STATE } from "./judge.js";
 import { nextStep } from "./steps.js";
 import * as clock from "./clock.js";
-import { link as network, nudge } from "./sender.js";
+import { link as network, nudge, sendNow } from "./sender.js";
 import { POUR_BYTES, room } from "./photos.js";
 import { publicKey, regain } from "./prove.js";
 import { all, meta, setMeta } from "./store.js";
@@ -112,7 +112,7 @@ export async function waitingScreen(show, again, update) {
     help.map((row) => h("article", { class: "entry-line" }, h("p", {}, h("strong", {}, titleOf(row.kind)), ` ${row.label}`), h("p", { class: "error" }, row.problem?.message ?? ""), press("Try this one again", async () => { await outbox.tryAgain(row.op_id); nudge(); again(); }, "press quiet"))),
     odd.map((row) => h("p", { class: "caution" }, h("strong", {}, titleOf(row.kind)), ` ${row.now === "held" ? "waits at the server for an entry of another phone" : "waits for a decision at the desk"}${row.receipt.reason ? `: ${row.receipt.reason}` : ""}`)),
     shots.map((shot) => h("p", { class: "error" }, `A photo was not taken by the server: ${shot.problem.message}. It stays here and in the rescue file.`)),
-    press("Send now", () => { nudge(); again(); }), press("Save a rescue file", exportFile, "press quiet"), update);
+    press("Send now", () => { sendNow(); again(); }), press("Save a rescue file", exportFile, "press quiet"), update);
 }
 
 async function exportFile() {

@@ -12,6 +12,9 @@ const IDLE_S = 60;
 const BATCH = 50;
 const BATCH_BYTES = 240000;
 const HASH_TRIES = 2;
+const MOST_TRIES = 3;
+const MINUTE_MS = 60000;
+const tried = new Map();
 const channel = new BroadcastChannel("groutjobs-sender");
 let isWanted = false;
 let wake = () => { isWanted = true; };
@@ -42,6 +45,22 @@ export function backoffS(tries, chance = Math.random()) {
   return chance * Math.min(MOST_S, FIRST_S * 2 ** Math.max(0, tries - 1));
 }
 
+/* The same bytes go out at most three times within a minute, whatever wakes the sender: the time that an entry rests. */
+function restMs(id, now) {
+  const times = (tried.get(id) ?? []).filter((at) => now - at < MINUTE_MS);
+  return times.length < MOST_TRIES ? 0 : times.at(-MOST_TRIES) + MINUTE_MS - now;
+}
+
+function noteTries(ids, now) {
+  for (const id of ids) tried.set(id, [...(tried.get(id) ?? []), now].slice(-MOST_TRIES));
+}
+
+/* A tap on "Send now": what rests goes out too. */
+export function sendNow() {
+  tried.clear();
+  nudge();
+}
+
 /* A wish that comes in the middle of a turn is not lost: the next turn follows at once. */
 function pause(seconds) {
   return new Promise((done) => {
@@ -68,7 +87,9 @@ async function turn() {
     if (!(await meta("device"))) return IDLE_S;
     await round();
     failures = 0;
-    return IDLE_S;
+    const now = performance.now();
+    const rests = (await outbox.waiting()).map((row) => restMs(row.op_id, now) / 1000);
+    return Math.min(IDLE_S, ...rests.map((rest) => rest + 1));
   } catch (error) {
     await outbox.backToSaved((await outbox.waiting()).map((row) => row.op_id)).catch(() => {});
     failures += 1;
@@ -136,9 +157,11 @@ async function told() {
 
 async function sendOps() {
   for (;;) {
-    const batch = fitting(await outbox.waiting());
+    const now = performance.now();
+    const batch = fitting((await outbox.waiting()).filter((row) => !restMs(row.op_id, now)));
     if (!batch.length) return;
     await outbox.markSending(batch.map((row) => row.op_id));
+    noteTries(batch.map((row) => row.op_id), now);
     const body = JSON.stringify({ ops: batch.map(({ op_id, sha256, text }) => ({ op_id, sha256, text })) });
     const bytes = bytesOf(body);
     const headers = { ...(await told()), "Content-Type": "application/json", "Content-Digest": await digestHeader(bytes) };
@@ -169,6 +192,8 @@ async function settle(batch, answers) {
     else if (answer?.error && isFinal(answer.error, row)) await outbox.needHelp(row.op_id, answer.error);
     else unclear += 1;
   }
+  const left = new Set((await outbox.waiting()).map((row) => row.op_id));
+  batch.forEach((row) => left.has(row.op_id) || tried.delete(row.op_id));
   await outbox.backToSaved(batch.map((row) => row.op_id));
   if (unclear) throw new NoServer("unknown", `${unclear} entries without a receipt that fits`);
 }
