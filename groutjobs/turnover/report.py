@@ -67,7 +67,12 @@ def html_of(report: TurnoverReport) -> str:
 
 def draw(report: TurnoverReport) -> bytes:
     """The PDF. The same manifest and signatures give the same bytes; a gap of any kind raises NotDrawn."""
-    order = {
+    return run_renderer(order_of(report))
+
+
+def order_of(report: TurnoverReport) -> dict[str, Any]:
+    """What the renderer is given: the HTML, the closed list of its files, and the record to attach."""
+    return {
         "html": html_of(report),
         "files": files_of(report),
         "identifier": report.manifest_sha256,
@@ -80,12 +85,10 @@ def draw(report: TurnoverReport) -> bytes:
             }
         ],
     }
-    return run_renderer(order)
 
 
 def run_renderer(order: dict[str, Any]) -> bytes:
     """Run the renderer in a process of its own, with our fonts and nothing else of this process."""
-    surroundings = {name: os.environ[name] for name in PASSED_ON if name in os.environ}
     command = [sys.executable, "-m", "groutjobs.turnover.renderer"]
     try:
         run = subprocess.run(  # noqa: S603  a fixed command
@@ -94,7 +97,7 @@ def run_renderer(order: dict[str, Any]) -> bytes:
             capture_output=True,
             timeout=TIME_LIMIT_S,
             cwd=settings.BASE_DIR,
-            env=surroundings | {"FONTCONFIG_FILE": str(fonts_conf())},
+            env=surroundings(),
             check=False,
         )
     except subprocess.TimeoutExpired as error:
@@ -103,6 +106,12 @@ def run_renderer(order: dict[str, Any]) -> bytes:
         last = run.stderr.decode(errors="replace").strip().splitlines()[-1:] or [f"it ended with {run.returncode}"]
         raise NotDrawn(last[0][:500])
     return run.stdout
+
+
+def surroundings() -> dict[str, str]:
+    """The environment of the renderer: our fonts and what every process needs, and no secret."""
+    passed_on = {name: os.environ[name] for name in PASSED_ON if name in os.environ}
+    return passed_on | {"FONTCONFIG_FILE": str(fonts_conf())}
 
 
 def files_of(report: TurnoverReport) -> dict[str, dict[str, str]]:

@@ -15,6 +15,7 @@ from groutjobs.benchmarks_calibration import reliability, table
 from groutjobs.benchmarks_cures import cure_table, held_back
 from groutjobs.benchmarks_outage import outage_lines
 from groutjobs.benchmarks_readings import reading_lines
+from groutjobs.benchmarks_report import report_lines
 from groutjobs.faults.bench import Bench
 
 NOTES = """
@@ -60,11 +61,18 @@ class Command(BaseCommand):
             "--readings", type=int, metavar="N", help="fill a scratch table with N readings on PostgreSQL and read it"
         )
         parser.add_argument("--cures", type=int, metavar="N", help="print how bands of N held-back cures come true")
+        parser.add_argument(
+            "--report", action="store_true", help="draw a report of the database with 10 photos and 1 500 readings"
+        )
         parser.add_argument("--phone", action="store_true", help="measure the phone's pages in Chromium instead")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if options["phone"]:
             self._phone(max(options["runs"], 5))
+            return
+        if options["report"]:
+            if not report_lines(options["runs"], lambda words: self.stdout.write(words + "\n")):
+                raise CommandError("a goal is not held")
             return
         if options["readings"] is not None:
             reading_lines(options["readings"], lambda words: self.stdout.write(words + "\n"))
