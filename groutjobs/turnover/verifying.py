@@ -64,7 +64,9 @@ def _by_pyhanko(content: bytes, key: SealKey | None) -> Found:
     judged = checked(content, key.certificate)["seal"]
     if not judged["holds"]:
         return Found("signature", False, f"pyHanko does not find the signature valid: {judged['words']}.")
-    return Found("signature", True, f"pyHanko finds the signature valid; sealed by {key.subject}.")
+    stamp = judged["time_stamp"]
+    told = f" The authority {stamp['by']} gives {stamp['at']} as its time; whether to trust it is yours." if stamp else ""
+    return Found("signature", True, f"pyHanko finds the signature valid; sealed by {key.subject}.{told}")
 
 
 def _unknown(content: bytes, found: list[Found]) -> Verdict:

@@ -8,17 +8,26 @@ import hashlib
 import io
 import random
 import shutil
+import socket
 import subprocess
 import tempfile
 from collections.abc import Iterator
 from functools import cache
 
 import pytest
+from asn1crypto import keys
+from asn1crypto import x509 as asn1_x509
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import rsa
+from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
+from pyhanko.sign.timestamps.dummy_client import DummyTimeStamper
 
 from groutjobs.turnover.checking import checked
 from groutjobs.turnover.report import run_renderer
-from groutjobs.turnover.sealing import Seal, new_seal, seal_pdf
+from groutjobs.turnover.sealing import NotSealed, Seal, new_seal, seal_pdf
+from groutjobs.turnover.time_stamps import HttpxTimeStamper
 from groutjobs.turnover.verify_report import check, seal_of
 from tests.turnover.pdf_text import poppler
 
@@ -32,10 +41,35 @@ NOW = dt.datetime.now(dt.UTC)
 @cache
 def sealed() -> tuple[bytes, Seal]:
     """A small report with its record, drawn as real ones are."""
-    record = {"name": "record.json", "text": RECORD, "description": "record", "at": "2026-01-01T00:00:00Z"}
-    plain = run_renderer({"html": HTML, "files": {}, "identifier": "0" * 64, "attachments": [record]})
     seal = new_seal("Test owner", NOW)
-    return seal_pdf(plain, seal, place="Test works"), seal
+    return seal_pdf(plain(), seal, place="Test works"), seal
+
+
+def authority() -> DummyTimeStamper:
+    """A time-stamp authority of our own making [RFC3161], played by pyHanko; nothing is asked over a network."""
+    key = rsa.generate_private_key(public_exponent=65537, key_size=2048)
+    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "Test authority of time")])
+    certificate = (
+        x509.CertificateBuilder()
+        .subject_name(name)
+        .issuer_name(name)
+        .public_key(key.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(NOW - dt.timedelta(days=1))
+        .not_valid_after(NOW + dt.timedelta(days=30))
+        .add_extension(x509.ExtendedKeyUsage([ExtendedKeyUsageOID.TIME_STAMPING]), critical=True)
+        .sign(key, hashes.SHA256())
+    )
+    private = key.private_bytes(
+        serialization.Encoding.DER, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
+    )
+    public = certificate.public_bytes(serialization.Encoding.DER)
+    return DummyTimeStamper(asn1_x509.Certificate.load(public), keys.PrivateKeyInfo.load(private), fixed_dt=NOW)
+
+
+def plain() -> bytes:
+    record = {"name": "record.json", "text": RECORD, "description": "record", "at": "2026-01-01T00:00:00Z"}
+    return run_renderer({"html": HTML, "files": {}, "identifier": "0" * 64, "attachments": [record]})
 
 
 def bad(content: bytes) -> list[str]:
@@ -65,6 +99,35 @@ def test_all_checkers_find_the_whole_file_good() -> None:
     assert judged["seal"]["holds"], judged
     assert judged["seal"]["whole_file"]
     assert judged["gaps"] == []
+
+
+def test_the_time_of_an_authority_is_kept_and_told() -> None:
+    seal = new_seal("Test owner", NOW)
+    content = seal_pdf(plain(), seal, place="Test works", timestamper=authority())
+    judged = checked(content, seal.pem)
+    assert judged["seal"]["holds"], judged
+    assert judged["seal"]["whole_file"]
+    assert judged["seal"]["time_stamp"]["at"] == NOW.isoformat()
+    assert "Test authority of time" in judged["seal"]["time_stamp"]["by"]
+    assert judged["gaps"] == []
+    assert [one.words for one in check(content, seal=seal.fingerprint) if not one.holds] == []
+    assert "Signature is Valid" in poppler("pdfsig", "@", pdf=content)
+    place = content.index(b"/Title")
+    assert not checked(content[:place] + b"/Titel" + content[place + 6 :], seal.pem)["seal"]["holds"]
+
+
+def test_without_an_authority_no_time_is_claimed() -> None:
+    content, seal = sealed()
+    assert checked(content, seal.pem)["seal"]["time_stamp"] == {}
+
+
+def test_an_authority_that_does_not_answer_leaves_the_report_unsealed() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        port = listener.getsockname()[1]
+    with pytest.raises(NotSealed, match="the seal could not be put on"):
+        seal_pdf(
+            plain(), new_seal("Test owner", NOW), place="", timestamper=HttpxTimeStamper(f"https://127.0.0.1:{port}/")
+        )
 
 
 def test_qpdf_finds_no_fault_of_structure() -> None:
