@@ -185,12 +185,17 @@ class PaperForm(SheetForm):
 class FileToCheckForm(SheetForm):
     """A PDF that somebody wants to have checked; it is read, judged and forgotten."""
 
-    file = forms.FileField(label="Turnover report as PDF", help_text="At most 20 MB. It is not kept.", required=False)
+    file = forms.FileField(
+        label="Turnover report as PDF",
+        help_text="At most 20 MB. It is not kept.",
+        error_messages={
+            "required": "Turnover report as PDF is missing; choose a file of at most 20 MB [GROUTJOBS].",
+            "empty": "Turnover report as PDF is empty; choose a file of at most 20 MB [GROUTJOBS].",
+        },
+    )
 
     def clean_file(self) -> bytes:
         given = self.cleaned_data["file"]
-        if given is None:
-            raise ValidationError("Turnover report as PDF is empty; choose a file of at most 20 MB [GROUTJOBS].")
         if given.size > MOST_CHECKED_BYTES:
             raise ValidationError(
                 f"Turnover report as PDF has {given.size / 2**20:.1f} MB; at most 20 MB is taken [GROUTJOBS]."

@@ -65,7 +65,9 @@ def _by_pyhanko(content: bytes, key: SealKey | None) -> Found:
     if not judged["holds"]:
         return Found("signature", False, f"pyHanko does not find the signature valid: {judged['words']}.")
     stamp = judged["time_stamp"]
-    told = f" The authority {stamp['by']} gives {stamp['at']} as its time; whether to trust it is yours." if stamp else ""
+    told = (
+        f" The authority {stamp['by']} gives {stamp['at']} as its time; whether to trust it is yours." if stamp else ""
+    )
     return Found("signature", True, f"pyHanko finds the signature valid; sealed by {key.subject}.{told}")
 
 

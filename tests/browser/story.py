@@ -22,6 +22,7 @@ APPROVER = Person("Ines Thornwhistle", "ines@works.example", "Engineer", "second
 LEAD = Person("Rufus Oakhollow", "rufus@works.example", "Crew lead", "whole kits and nothing less")
 CREW = Person("Mina Saltbrook", "mina@works.example", "Crew", "slow paddle dry aggregate")
 INSPECTOR = Person("Edda Larkstone", "edda@works.example", "Inspector", "half a kilo hammer rings")
+OUTSIDER = Person("Odo Farwether", "", "Reader outside", "")
 INVITED = (ENGINEER, APPROVER, LEAD, CREW, INSPECTOR)
 
 SITE_NAME = "Plover Sound Pumping Works"

@@ -108,6 +108,8 @@ def turn_over(company: Company, folder: Path) -> Path:
     turning_over.sign(engineer, "Reviewed")
     turning_over.sign(approver, "Approved")
     pdf = turning_over.wait_for_the_pdf(approver, folder)
+    address = turning_over.issue(engineer)
+    turning_over.read_outside(company.come(story.OUTSIDER, PHONE), address, pdf)
     turning_over.find_in_register(engineer)
     return pdf
 

@@ -87,12 +87,41 @@ def wait_for_the_pdf(signer: Visitor, folder: Path) -> Path:
     """The page renews itself when the worker has drawn the report; its words for the file are the file's SHA-256."""
     signer.page.get_by_role("link", name="Download the PDF").wait_for(timeout=DRAWN_WITHIN_MS)
     signer.arrive()
-    signer.shot("report-issued")
+    signer.shot("report-sealed")
     path = folder / "report.pdf"
     signer.download("Download the PDF").save_as(path)
-    told = signer.page.locator("dl.facts").last.locator("dd").last.inner_text()
+    told = signer.page.locator("dl.facts dt").filter(has_text=re.compile("^PDF$")).locator("+ dd").inner_text()
     assert squeezed(told) == hashlib.sha256(path.read_bytes()).hexdigest()
     return path
+
+
+def issue(engineer: Visitor) -> str:
+    """To one reader outside; returns the address that is shown once."""
+    engineer.open("/")
+    engineer.follow("Register")
+    engineer.follow(re.compile(r"^T-\d+ rev"))
+    engineer.follow("Issue it")
+    engineer.fill("Who gets the report", "Odo Farwether; Owner's engineer, invented")
+    engineer.shot("report-issue")
+    engineer.press("Issue the report")
+    engineer.sees("Odo Farwether")
+    engineer.shot("report-links")
+    found = re.search(r"https?://\S+/outside/[^/\s]+/", engineer.page.locator("main").inner_text())
+    assert found, engineer.page.locator("main").inner_text()
+    return found.group()
+
+
+def read_outside(reader: Visitor, address: str, pdf: Path) -> None:
+    """Without an account: opens the link, sees how the report stands, and has the file in his hand verified."""
+    reader.open(address)
+    reader.press("Open the report")
+    reader.sees(story.TAG)
+    reader.shot("outside-report")
+    reader.open("/verify/")
+    reader.field("Turnover report as PDF").set_input_files(pdf)
+    reader.press("Verify the file")
+    reader.sees("This is, byte for byte, a file that we sealed.")
+    reader.shot("verified")
 
 
 def check_pdf(path: Path) -> None:
@@ -113,7 +142,7 @@ def check_pdf(path: Path) -> None:
 
 def find_in_register(visitor: Visitor) -> None:
     visitor.follow("Register")
-    visitor.fill("Number, tag, service, person, lot or site", story.LOT_NO)
+    visitor.fill("Words, anywhere in the report", story.LOT_NO)
     visitor.press("Search")
     assert visitor.page.get_by_role("row").filter(has_text=story.TAG).count() == 1
     visitor.shot("register")
