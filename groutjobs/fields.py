@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 
 from groutjobs import units
 from groutjobs.limits import LIMITS, Limit
+from groutjobs.reasons import REASON_LEAST, REASON_MOST, is_reason
 from groutjobs.wording import counted
 
 SHOWN_OF_LONG_TEXT = 40
@@ -161,6 +162,32 @@ class TextField(forms.CharField):
         if "\x00" in text:
             raise ValidationError(f"{self.label} holds a character that cannot be stored (NUL).", code="nul")
         return text
+
+
+class ReasonField(TextField):
+    """Why: a sentence of 10 to 300 characters."""
+
+    def __init__(self, *, label: str, **kwargs: Any) -> None:
+        super().__init__(label=label, max_length=REASON_MOST, long=True, **kwargs)
+
+    def clean(self, value: Any) -> str:
+        text = super().clean(value).strip()
+        if text and not is_reason(text):
+            raise ValidationError(
+                f"{self.label} {quoted(text)} has {len(text)} characters; a reason has at least {REASON_LEAST} "
+                "[GROUTJOBS].",
+                code="short",
+            )
+        return text
+
+
+class StatedField(forms.BooleanField):
+    """A statement that must be ticked."""
+
+    def clean(self, value: Any) -> bool:
+        if not self.to_python(value):
+            raise ValidationError(f"“{self.label}” is not ticked; it is part of the signature [GROUTJOBS].")
+        return True
 
 
 class PickField(forms.ChoiceField):

@@ -8,8 +8,7 @@ from groutjobs.accounts.queries import holds
 from groutjobs.audit.actions import action, record, snapshot
 from groutjobs.errors import NotAllowed
 from groutjobs.keeping import closed, opened
-
-REASON_LEAST = 10
+from groutjobs.reasons import require_reason
 
 
 @action
@@ -80,7 +79,6 @@ def reset_second_factor(*, person: User, site_id: int, reason: str, by: User) ->
     row = SecondFactor.objects.select_for_update().filter(person=person).first()
     if row is None or not Membership.objects.filter(user=person, site=site_id).exists():
         raise NotAllowed("There is no second factor of this person to reset.")
-    if len(reason.strip()) < REASON_LEAST:
-        raise NotAllowed(f"Give a reason of at least {REASON_LEAST} characters; an auditor reads it.")
+    require_reason(reason)
     record(row, by=by, kind="person.second_factor_reset", reason=reason.strip(), extra={"site": site_id})
     row.delete()

@@ -18,9 +18,9 @@ from groutjobs.audit.actions import Actor, action, record
 from groutjobs.audit.models import RecordKey
 from groutjobs.errors import NotAllowed
 from groutjobs.keeping import key_file
+from groutjobs.reasons import require_reason
 
 NAME = "record.pem"
-REASON_LEAST = 10
 
 
 def signing_key() -> tuple[Ed25519PrivateKey, RecordKey]:
@@ -59,8 +59,7 @@ def note_key(*, private: Ed25519PrivateKey, reason: str, by: Actor | None) -> Re
 
 def change_key(*, reason: str) -> RecordKey:
     """Begin a new key. The one before stays beside it under its own name, and old anchors stay good."""
-    if len(reason.strip()) < REASON_LEAST:
-        raise NotAllowed(f"Give a reason of at least {REASON_LEAST} characters; an auditor reads it.")
+    require_reason(reason)
     path, known = key_file(NAME), RecordKey.objects.last()
     if known is not None and path.exists() and _fingerprint(_read(path)) == known.fingerprint:
         path.replace(path.with_name(f"record-{known.fingerprint[:16]}.pem"))

@@ -7,8 +7,7 @@ from groutjobs.curing.release_models import MilestoneRelease, ReleaseWithdrawal
 from groutjobs.errors import NotAllowed, Stale
 from groutjobs.pours.models import Pour
 from groutjobs.pours.queries import pour_whole
-
-REASON_LEAST = 10
+from groutjobs.reasons import REASON_LEAST, is_reason, require_reason
 
 
 @action
@@ -27,7 +26,7 @@ def release_milestone(*, pour: Pour, code: str, evidence_sha256: str, reason: st
     if digest != evidence_sha256:
         raise Stale("The evidence is not what you read: readings, samples or a forecast came. Read it again.")
     against = bool(evidence["against"])
-    if against and len(reason.strip()) < REASON_LEAST:
+    if against and not is_reason(reason):
         raise NotAllowed(
             f"The evidence does not carry this release. To release it all the same, give a reason of at least "
             f"{REASON_LEAST} characters; it is printed in the report [GROUTJOBS]."
@@ -54,8 +53,7 @@ def withdraw_release(*, release: MilestoneRelease, reason: str, by: User) -> Rel
     pour_whole().select_for_update(of=("self",)).get(pk=release.pour_id)
     if ReleaseWithdrawal.objects.filter(release=release).exists():
         raise NotAllowed("This release was withdrawn before; nothing was changed.")
-    if len(reason.strip()) < REASON_LEAST:
-        raise NotAllowed(f"Give a reason of at least {REASON_LEAST} characters; the crew reads it [GROUTJOBS].")
+    require_reason(reason, "the crew reads it [GROUTJOBS]")
     row = ReleaseWithdrawal.objects.create(release=release, reason=reason.strip(), withdrawn_by=by)
     record(row, by=by, kind="release.withdrawn", reason=row.reason)
     return row

@@ -10,8 +10,7 @@ from groutjobs.audit.actions import action, record, snapshot
 from groutjobs.equipment.models import Site
 from groutjobs.errors import NotAllowed
 from groutjobs.instruments.models import Calibration, Instrument
-
-REASON_LEAST = 10
+from groutjobs.reasons import REASON_LEAST, is_reason, require_reason
 
 
 @action
@@ -49,7 +48,7 @@ def add_calibration(
         raise NotAllowed(f"Calibrated on {calibrated_on} lies in the future; write the day on the certificate.")
     if due_on <= calibrated_on:
         raise NotAllowed(f"Due on {due_on} is not after the calibration on {calibrated_on} [GROUTJOBS].")
-    if replaces is not None and len(remark.strip()) < REASON_LEAST:
+    if replaces is not None and not is_reason(remark):
         raise NotAllowed(f"Say in at least {REASON_LEAST} characters what was wrong with the row that is replaced.")
     row = Calibration.objects.create(
         instrument=instrument,
@@ -70,8 +69,7 @@ def retire_instrument(*, instrument: Instrument, reason: str, by: User) -> Instr
     """Take an instrument out of use. Sheets that name it keep it."""
     if instrument.retired_at is not None:
         raise NotAllowed(f"{instrument} is retired already; nothing was changed.")
-    if len(reason.strip()) < REASON_LEAST:
-        raise NotAllowed(f"Give a reason of at least {REASON_LEAST} characters; it stays on record.")
+    require_reason(reason, "it stays on record")
     before = snapshot(instrument)
     instrument.retired_by, instrument.retired_at, instrument.retired_because = by, timezone.now(), reason.strip()
     instrument.save(update_fields=["retired_by", "retired_at", "retired_because"])

@@ -13,6 +13,7 @@ from groutjobs.audit.chain import canonical
 from groutjobs.errors import NotAllowed, Stale
 from groutjobs.pours.models import Pour, PourEntry
 from groutjobs.pours.queries import pour_whole
+from groutjobs.reasons import require_reason
 from groutjobs.signing import queries
 from groutjobs.signing.models import (
     STATES_FINAL,
@@ -24,7 +25,7 @@ from groutjobs.signing.models import (
     RecordState,
     SignatureVoid,
 )
-from groutjobs.signing.rules import ENGINEERS, MAKERS, REASON_LEAST, SENTENCES, STATE_BEFORE, refusal
+from groutjobs.signing.rules import ENGINEERS, MAKERS, SENTENCES, STATE_BEFORE, refusal
 
 BOTH = (RecordState.READY, RecordState.PERFORMED)
 
@@ -67,7 +68,7 @@ def make_ready(*, pour: Pour, by: User, reasons: Mapping[str, str] | None = None
         raise NotAllowed(f"{hard[0].message} No reason helps here. {hard[0].hint}")
     given = reasons or {}
     for item in soft:
-        _require_reason(given.get(item.code, ""), f"{item.message} It is closed, or goes ahead with a reason. ")
+        require_reason(given.get(item.code, ""), first=f"{item.message} It is closed, or goes ahead with a reason. ")
     row.explained = [item.as_json() | {"reason": given[item.code].strip(), "by": by.name} for item in soft]
     row.last_rev, row.ready_by, row.ready_at = queries.last_rev(whole), by, timezone.now()
     row.content_sha256 = queries.content_sha256(whole, row.last_rev, row.ready_at)
@@ -111,7 +112,7 @@ def send_back(*, pour: Pour, reason: str, by: User) -> PourRecord:
     _require_role(whole, by, ENGINEERS)
     if row.state not in BOTH:
         raise NotAllowed(f"The record is {_word(row)} and cannot go back.")
-    _require_reason(reason)
+    require_reason(reason)
     _fall_back(row, by=by, reason=reason.strip())
     return row
 
@@ -132,7 +133,7 @@ def ask_void(*, pour: Pour, reason: str, by: User) -> PourRecord:
     row = PourRecord.objects.select_for_update().filter(pour=whole).first() or PourRecord.objects.create(pour=whole)
     _require_role(whole, by, MAKERS)
     _refuse_final(row)
-    _require_reason(reason)
+    require_reason(reason)
     before = snapshot(row)
     row.void_reason, row.void_asked_by, row.void_asked_at = reason.strip(), by, timezone.now()
     row.save(update_fields=["void_reason", "void_asked_by", "void_asked_at"])
@@ -169,7 +170,7 @@ def state_addendum(
     _require_role(whole, by, ENGINEERS)
     if row.state != RecordState.LOCKED:
         raise NotAllowed(f"The record is {_word(row)}; correct the entry itself. An addendum follows a lock.")
-    _require_reason(reason)
+    require_reason(reason)
     texts = {"wrong": wrong.strip(), "right": right.strip(), "evidence": evidence.strip(), "reason": reason.strip()}
     number = row.addenda.count() + 1
     sealed = canonical(texts | {"number": str(number), "record_sha256": row.content_sha256})
@@ -209,7 +210,7 @@ def decide_late(
     if entry.pk not in {one.pk for one in queries.undecided(row)}:
         raise NotAllowed("This entry waits for no decision.")
     if addendum is None:
-        _require_reason(reason)
+        require_reason(reason)
     decision = LateDecision.objects.create(record=row, entry=entry, addendum=addendum, reason=reason.strip(), by=by)
     record(decision, by=by, kind="late.decided", reason=reason.strip())
     return decision
@@ -251,11 +252,6 @@ def _require_role(pour: Pour, by: User, roles: frozenset[Any]) -> None:
     if not queries.signer_for(by, pour).roles & roles:
         names = " or an ".join(sorted(role.label.lower() for role in roles))
         raise NotAllowed(f"A {names} of this site does that.".replace("A engineer", "An engineer"))
-
-
-def _require_reason(reason: str, words: str = "") -> None:
-    if len(reason.strip()) < REASON_LEAST:
-        raise NotAllowed(f"{words}Give a reason of at least {REASON_LEAST} characters; an auditor reads it.")
 
 
 def _refuse_final(row: PourRecord) -> None:

@@ -4,38 +4,10 @@ from collections.abc import Sequence
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 
 from groutjobs.accounts.forms import ProofForm
-from groutjobs.fields import SheetForm, TextField, quoted
+from groutjobs.fields import ReasonField, SheetForm, StatedField, TextField
 from groutjobs.findings import Finding
-from groutjobs.signing.rules import REASON_LEAST
-
-
-class WhyField(TextField):
-    """Why: a sentence of 10 to 300 characters."""
-
-    def __init__(self, *, label: str, **kwargs: Any) -> None:
-        super().__init__(label=label, max_length=300, long=True, **kwargs)
-
-    def clean(self, value: Any) -> str:
-        text = super().clean(value).strip()
-        if text and len(text) < REASON_LEAST:
-            raise ValidationError(
-                f"{self.label} {quoted(text)} has {len(text)} characters; a reason has at least {REASON_LEAST} "
-                "[GROUTJOBS].",
-                code="short",
-            )
-        return text
-
-
-class StatedField(forms.BooleanField):
-    """A statement that must be ticked."""
-
-    def clean(self, value: Any) -> bool:
-        if not self.to_python(value):
-            raise ValidationError(f"“{self.label}” is not ticked; it is part of the signature [GROUTJOBS].")
-        return True
 
 
 class ReadyForm(SheetForm):
@@ -44,7 +16,7 @@ class ReadyForm(SheetForm):
     def __init__(self, *args: Any, missing: Sequence[Finding], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for item in missing:
-            self.fields[item.code] = WhyField(label=f"Why it goes ahead although: {item.message}")
+            self.fields[item.code] = ReasonField(label=f"Why it goes ahead although: {item.message}")
 
 
 class NameForm(ProofForm):
@@ -62,7 +34,7 @@ class NameForm(ProofForm):
 
 
 class ReasonForm(SheetForm):
-    reason = WhyField(label="Reason")
+    reason = ReasonField(label="Reason")
 
 
 class AddendumForm(ProofForm):
@@ -71,5 +43,5 @@ class AddendumForm(ProofForm):
     wrong = TextField(label="What is wrong in the record", max_length=500, long=True)
     right = TextField(label="What is right", max_length=500, long=True)
     evidence = TextField(label="Evidence: who or what shows it", max_length=500, long=True)
-    reason = WhyField(label="Why it was not right from the start")
+    reason = ReasonField(label="Why it was not right from the start")
     field_order = ["wrong", "right", "evidence", "reason", "password", "code"]

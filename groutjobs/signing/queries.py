@@ -2,6 +2,7 @@
 
 import datetime as dt
 import hashlib
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any
 
@@ -122,11 +123,17 @@ def recorders_of(pour: Pour) -> set[int]:
 
 
 def signer_for(person: User, pour: Pour) -> Signer:
+    """The person as the rules of the pour record see him or her."""
+    return signer_of(person, pour, recorders_of(pour))
+
+
+def signer_of(person: User, pour: Pour, recorders: Collection[int]) -> Signer:
+    """The person with the roles at the site of the pour, and whether among its recorders."""
     roles = Membership.objects.filter(user=person, site=pour.plan.machine.site_id).values_list("role", flat=True)
     return Signer(
         person_id=person.pk,
         roles=frozenset(Role(role) for role in roles),
-        has_recorded=person.pk in recorders_of(pour),
+        has_recorded=person.pk in recorders,
     )
 
 

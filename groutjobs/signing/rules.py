@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from groutjobs.accounts.models import Role
 from groutjobs.signing.models import RecordMeaning, RecordState
 
-REASON_LEAST = 10
 SENTENCES = {
     RecordMeaning.PERFORMED: "I led this pour; to my knowledge its log is true and whole.",
     RecordMeaning.REVIEWED: "I read this log, its limits and its change trail; I recorded none of it myself.",

@@ -10,6 +10,7 @@ from groutjobs.accounts.models import Device, Role, User
 from groutjobs.accounts.queries import holds
 from groutjobs.audit.actions import action, record, unchanged
 from groutjobs.errors import NotAllowed, OutOfRange, Unusable
+from groutjobs.reasons import require_reason
 from groutjobs.sync import blobs, entering
 from groutjobs.sync.models import Blob, GapNote, OpStatus, PhoneOp
 from groutjobs.sync.ops import read_op
@@ -17,7 +18,6 @@ from groutjobs.sync.queries import with_status
 from groutjobs.sync.receiving import release_held, rule
 
 DECIDERS = frozenset({Role.ENGINEER, Role.ADMINISTRATOR})
-REASON_LEAST = 10
 
 
 @action
@@ -55,8 +55,7 @@ def _open_op(op: PhoneOp, by: User, reason: str) -> PhoneOp:
         raise NotAllowed("an engineer or the administrator of the site decides; ask one of them")
     if row.now == OpStatus.ACCEPTED:
         raise NotAllowed("It stands in the pour log already; correct or strike it there.")
-    if len(reason.strip()) < REASON_LEAST:
-        raise NotAllowed(f"Give a reason of at least {REASON_LEAST} characters; an auditor reads it.")
+    require_reason(reason)
     found: PhoneOp = row
     return found
 
@@ -87,8 +86,7 @@ def explain_gap(*, device: Device, up_to_seq: int, reason: str, by: User) -> Gap
     """Say why entries of a phone up to this number will never come."""
     if not holds(by, device.site_id, DECIDERS):
         raise NotAllowed("an engineer or the administrator of the site explains a gap; ask one of them")
-    if len(reason.strip()) < REASON_LEAST:
-        raise NotAllowed(f"Give a reason of at least {REASON_LEAST} characters; an auditor reads it.")
+    require_reason(reason)
     note = GapNote.objects.create(device=device, up_to_seq=up_to_seq, reason=reason.strip(), by=by)
     record(note, by=by, kind="device.gap_explained", reason=note.reason)
     return note

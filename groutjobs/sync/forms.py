@@ -6,8 +6,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from groutjobs.accounts.forms import SecretField
-from groutjobs.fields import PickField, SheetForm, TextField
-from groutjobs.sync.actions import REASON_LEAST
+from groutjobs.fields import PickField, ReasonField, SheetForm, TextField
 
 RESCUE_MOST = 24 * 1024 * 1024
 PIN_LEAST, PIN_MOST = 6, 12
@@ -18,22 +17,6 @@ class DeviceForm(SheetForm):
     name = TextField(
         label="Name of the phone", max_length=40, help_text="What stands on it, such as “Phone 4”. It is printed."
     )
-
-
-class ReasonField(TextField):
-    """Why something is decided; short words say nothing to an auditor."""
-
-    def __init__(self, *, label: str) -> None:
-        super().__init__(label=label, max_length=300, help_text=f"At least {REASON_LEAST} characters.")
-
-    def clean(self, value: Any) -> str:
-        text = super().clean(value).strip()
-        if len(text) < REASON_LEAST:
-            raise ValidationError(
-                f"{self.label} “{text}” has {len(text)} characters; at least {REASON_LEAST} are needed [GROUTJOBS].",
-                code="short",
-            )
-        return text
 
 
 class RevokeForm(SheetForm):

@@ -17,14 +17,14 @@ from groutjobs.errors import NotAllowed, Stale
 from groutjobs.findings import Finding
 from groutjobs.pours.models import Pour
 from groutjobs.pours.queries import pour_whole
+from groutjobs.reasons import REASON_LEAST, is_reason, require_reason
+from groutjobs.signing.rules import Signer
 from groutjobs.turnover.manifest import build_manifest, key_facts, words_to_search
 from groutjobs.turnover.models import Meaning, ReportState, Signature, TurnoverReport
 from groutjobs.turnover.queries import in_force, signer_for, under_way
 from groutjobs.turnover.readiness import NEVER_ACCEPTED, blockers_of, readiness
-from groutjobs.turnover.signing import ROLES_FOR, SENTENCES, Signer, next_meaning, refusal, role_words
+from groutjobs.turnover.signing import ROLES_FOR, SENTENCES, next_meaning, refusal, role_words
 from groutjobs.turnover.tasks import draw_report
-
-REASON_LEAST = 10
 
 
 @action
@@ -85,7 +85,7 @@ def _refuse_second(pour: Pour) -> None:
 
 def _refuse_silent_revision(pour: Pour, reason: str) -> None:
     standing = in_force(pour)
-    if standing and len(reason.strip()) < REASON_LEAST:
+    if standing and not is_reason(reason):
         raise NotAllowed(
             f"{standing} is {ReportState(standing.state).label.lower()}. Say in at least {REASON_LEAST} characters why "
             "another revision takes its place; the sentence is printed in the new one and shown with the old one."
@@ -101,7 +101,7 @@ def _accepted(findings: Sequence[Finding], deviations: Mapping[str, str], *, by:
     for blocker in blockers:
         if blocker.code.startswith(NEVER_ACCEPTED):
             raise NotAllowed(f"{blocker.message} This cannot be accepted as a deviation. {blocker.hint}")
-        if len(deviations.get(blocker.code, "").strip()) < REASON_LEAST:
+        if not is_reason(deviations.get(blocker.code, "")):
             raise NotAllowed(
                 f"{blocker.message} Close it, or accept it as a deviation with a reason of at least "
                 f"{REASON_LEAST} characters."
@@ -171,8 +171,7 @@ def return_report(*, report: TurnoverReport, reason: str, by: User) -> TurnoverR
     refused = why_not_back(locked, signer_for(by, locked.pour))
     if refused:
         raise NotAllowed(refused)
-    if len(reason.strip()) < REASON_LEAST:
-        raise NotAllowed(f"Give a reason of at least {REASON_LEAST} characters; the crew reads it.")
+    require_reason(reason, "the crew reads it")
     before = snapshot(locked)
     locked.state = ReportState.RETURNED
     locked.returned_because = reason.strip()

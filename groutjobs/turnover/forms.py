@@ -10,43 +10,16 @@ from django.http import QueryDict
 
 from groutjobs.accounts.forms import ProofForm
 from groutjobs.errors import GroutJobsError
-from groutjobs.fields import DayField, PickField, SheetForm, TextField, quoted
+from groutjobs.fields import DayField, PickField, ReasonField, SheetForm, StatedField, TextField, quoted
 from groutjobs.findings import Finding
 from groutjobs.pours.photos import keep as keep_picture
 from groutjobs.turnover.models import ReportState
 
-REASON_LEAST, REASON_MOST = 10, 300
 REVISES = "revises_because"
 MOST_READERS = 20
 MOST_PAPER_BYTES = 10 * 1024 * 1024
 MOST_CHECKED_BYTES = 20 * 1024 * 1024
 LINK_DAYS = [("7", "7 days"), ("14", "14 days"), ("30", "30 days"), ("90", "90 days"), ("365", "a year")]
-
-
-class ReasonField(TextField):
-    """Why: a sentence of 10 to 300 characters."""
-
-    def __init__(self, *, label: str, **kwargs: Any) -> None:
-        super().__init__(label=label, max_length=REASON_MOST, long=True, **kwargs)
-
-    def clean(self, value: Any) -> str:
-        text = super().clean(value).strip()
-        if text and len(text) < REASON_LEAST:
-            raise ValidationError(
-                f"{self.label} {quoted(text)} has {len(text)} characters; a reason has at least {REASON_LEAST} "
-                "[GROUTJOBS].",
-                code="short",
-            )
-        return text
-
-
-class TickField(forms.BooleanField):
-    """A statement that must be ticked."""
-
-    def clean(self, value: Any) -> bool:
-        if not self.to_python(value):
-            raise ValidationError(f"“{self.label}” is not ticked; it is part of the signature [GROUTJOBS].")
-        return True
 
 
 class FreezeForm(SheetForm):
@@ -78,7 +51,7 @@ class SignForm(ProofForm):
     """The signature: what was seen, the statement ticked, and password and code once more."""
 
     manifest_sha256 = forms.CharField(widget=forms.HiddenInput)
-    has_read = TickField(label="I have read the report and mean the sentence above")
+    has_read = StatedField(label="I have read the report and mean the sentence above")
     field_order = ["has_read", "password", "code"]
 
 
@@ -150,7 +123,7 @@ class AcceptForm(SheetForm):
     name = TextField(label="Your name", max_length=100)
     organisation = TextField(label="For which organisation", max_length=100, required=False)
     accepted_on = DayField(label="Day of acceptance")
-    has_read = TickField(label="I have read the report and mean the sentence above")
+    has_read = StatedField(label="I have read the report and mean the sentence above")
     code = TextField(
         label="The code that you were told", max_length=20, help_text="Eight digits; not part of the link."
     )

@@ -12,7 +12,8 @@ from django.utils import timezone
 from groutjobs.accounts.models import User
 from groutjobs.audit.actions import action, record, snapshot, unchanged
 from groutjobs.errors import NotAllowed
-from groutjobs.turnover.actions import REASON_LEAST, unlock_pour, whole_for_update
+from groutjobs.reasons import require_reason
+from groutjobs.turnover.actions import unlock_pour, whole_for_update
 from groutjobs.turnover.models import (
     STATES_IN_FORCE,
     Acceptance,
@@ -109,8 +110,7 @@ def revoke_link(*, link: ReaderLink, reason: str, by: User) -> ReaderLink:
     locked = ReaderLink.objects.select_for_update().get(pk=link.pk)
     if locked.revoked_at:
         raise NotAllowed("This link was revoked already.")
-    if len(reason.strip()) < REASON_LEAST:
-        raise NotAllowed(f"Give a reason of at least {REASON_LEAST} characters.")
+    require_reason(reason)
     before = snapshot(locked)
     locked.revoked_at, locked.revoked_because = timezone.now(), reason.strip()
     locked.save(update_fields=["revoked_at", "revoked_because"])
@@ -193,8 +193,7 @@ def propose_withdrawal(*, report: TurnoverReport, reason: str, by: User) -> With
             f"{locked} is {ReportState(locked.state).label.lower()}; only a sealed or issued report is withdrawn. "
             "A report that the client accepted is superseded by another revision."
         )
-    if len(reason.strip()) < REASON_LEAST:
-        raise NotAllowed(f"Give a reason of at least {REASON_LEAST} characters; the register shows it.")
+    require_reason(reason, "the register shows it")
     if Withdrawal.objects.filter(report=locked).exists():
         raise NotAllowed("Somebody has asked for this already; another person agrees to it.")
     row = Withdrawal.objects.create(report=locked, reason=reason.strip(), proposed_by=by)

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db.models import Max, Min, QuerySet
 
-from groutjobs.accounts.models import Membership, Role, User
+from groutjobs.accounts.models import User
 from groutjobs.audit.models import AuditedRow, Event
 from groutjobs.audit.queries import events_about
 from groutjobs.curing.models import CureInspection, InspectionDecision, ReadingImport
@@ -18,6 +18,8 @@ from groutjobs.outages.models import ScheduledPour
 from groutjobs.planning.models import PlanPoint
 from groutjobs.pours.models import Photo, Pour, PourEntry
 from groutjobs.signing.models import Addendum, LateDecision, PourRecord, RecordSignature, SignatureVoid
+from groutjobs.signing.queries import signer_of
+from groutjobs.signing.rules import Signer
 from groutjobs.turnover.models import (
     STATES_IN_FORCE,
     STATES_UNDER_WAY,
@@ -29,7 +31,6 @@ from groutjobs.turnover.models import (
     TurnoverReport,
     Withdrawal,
 )
-from groutjobs.turnover.signing import Signer
 from groutjobs.windows.models import PourHours
 
 EQUAL = {
@@ -65,13 +66,8 @@ def recorders_of(pour: Pour) -> frozenset[int]:
 
 
 def signer_for(person: User, pour: Pour) -> Signer:
-    """The person as the rules of signing see him or her."""
-    roles = Membership.objects.filter(user=person, site=pour.plan.machine.site_id).values_list("role", flat=True)
-    return Signer(
-        person_id=person.pk,
-        roles=frozenset(Role(role) for role in roles),
-        has_recorded=person.pk in recorders_of(pour),
-    )
+    """The person as the rules of signing see him or her; readings and inspections are parts of a report too."""
+    return signer_of(person, pour, recorders_of(pour))
 
 
 def trail_of(pour: Pour) -> QuerySet[Event]:

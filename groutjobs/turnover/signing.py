@@ -1,9 +1,9 @@
 """Who may sign a report under which meaning, and the sentence that is signed. Nothing here writes."""
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
 
 from groutjobs.accounts.models import Role
+from groutjobs.signing.rules import Signer
 from groutjobs.turnover.models import Meaning
 
 ORDER = (Meaning.PERFORMED, Meaning.REVIEWED, Meaning.APPROVED)
@@ -18,15 +18,6 @@ ROLES_FOR = {
     Meaning.APPROVED: frozenset({Role.ENGINEER, Role.ADMINISTRATOR}),
 }
 ROLES_THAT_SIGN = frozenset().union(*ROLES_FOR.values())
-
-
-@dataclass(frozen=True, kw_only=True)
-class Signer:
-    """What the rules need to know about a person: the roles at the site and the part taken in this pour."""
-
-    person_id: int
-    roles: frozenset[Role]
-    has_recorded: bool
 
 
 def next_meaning(signed: Iterable[str]) -> Meaning | None:

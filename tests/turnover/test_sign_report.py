@@ -10,9 +10,10 @@ from groutjobs.accounts.models import Membership, Role, User
 from groutjobs.audit.models import Event
 from groutjobs.errors import NotAllowed, Stale
 from groutjobs.pours.actions import add_entry
+from groutjobs.signing.rules import Signer
 from groutjobs.turnover.actions import sign_report
 from groutjobs.turnover.models import Meaning, ReportState, Signature, TurnoverReport
-from groutjobs.turnover.signing import Signer, next_meaning, refusal
+from groutjobs.turnover.signing import next_meaning, refusal
 from tests.factories import PASSWORD
 from tests.turnover.finished import Job
 from tests.turnover.signed import client_of, frozen, sign, signed_by_all, text_of

@@ -3,24 +3,20 @@
 from typing import Any
 
 from django import forms
-from django.contrib.auth import authenticate
-from django.http import HttpRequest
 
-from groutjobs.accounts.access import person
-from groutjobs.accounts.forms import SecretField
-from groutjobs.curing.release_actions import REASON_LEAST
+from groutjobs.accounts.forms import ProofForm
 from groutjobs.fields import SheetForm, TextField
+from groutjobs.reasons import REASON_LEAST, is_reason
 
 
-class ReleaseForm(SheetForm):
-    """What was seen, the reason where the evidence speaks against it, and the password once more."""
+class ReleaseForm(ProofForm):
+    """What was seen, the reason where the evidence speaks against it, and the person's proof once more."""
 
     evidence_sha256 = forms.CharField(widget=forms.HiddenInput)
     reason = TextField(label="Remark", max_length=500, long=True, required=False)
-    password = SecretField(label="Your password, to sign")
+    field_order = ["reason", "password", "code"]
 
-    def __init__(self, *args: Any, request: HttpRequest, against: list[str], **kwargs: Any) -> None:
-        self.request = request
+    def __init__(self, *args: Any, against: list[str], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if against:
             field = self.fields["reason"]
@@ -29,18 +25,10 @@ class ReleaseForm(SheetForm):
 
     def clean_reason(self) -> str:
         text: str = self.cleaned_data["reason"].strip()
-        if self.fields["reason"].required and len(text) < REASON_LEAST:
+        if self.fields["reason"].required and not is_reason(text):
             words = f"has {len(text)} characters; a reason has at least {REASON_LEAST} [GROUTJOBS]."
             raise forms.ValidationError(f"{self.fields['reason'].label}: it {words}", code="short")
         return text
-
-    def clean(self) -> dict[str, Any]:
-        given = super().clean() or {}
-        if "password" in given and not self.errors:
-            signer = person(self.request)
-            if authenticate(self.request, username=signer.email, password=given["password"]) != signer:
-                self.add_error("password", "This is not your password; nothing was signed. Type it again [GROUTJOBS].")
-        return given
 
 
 class ReleaseBackForm(SheetForm):
