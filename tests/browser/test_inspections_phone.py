@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, Playwright
+from playwright.sync_api import Page, Playwright, Position
 
 from groutjobs.faults.browsing import FLAGS, BrowserPhone
 from groutjobs.phone.shell import LATER, shell
@@ -133,7 +133,7 @@ def free_spots(page: Page) -> None:
     page.get_by_role("button", name="Free spot between").click()
     can_be_used_with_gloves(page, "sounding-free")
     page.get_by_role("button", name="○ Hollow").click()
-    px = {
+    px: Position = {
         "x": EDGE_PX + (TAPPED_MM[0] - WEST_MM) * PX_PER_MM,
         "y": EDGE_PX + (NORTH_MM - TAPPED_MM[1]) * PX_PER_MM,
     }
