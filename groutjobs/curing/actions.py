@@ -20,6 +20,7 @@ from groutjobs.curing.calc import after
 from groutjobs.curing.files import Reading
 from groutjobs.curing.fresh import ask_outlook
 from groutjobs.curing.logger_models import Logger
+from groutjobs.curing.logger_queries import instrument_of
 from groutjobs.curing.models import (
     Course,
     CureInspection,
@@ -72,7 +73,16 @@ class InspectionHead:
 
 
 @action
-def add_reading(*, pour: Pour, probe: str, temp_c: float, read_at: dt.datetime, typed: str, by: User) -> CureReading:
+def add_reading(
+    *,
+    pour: Pour,
+    probe: str,
+    temp_c: float,
+    read_at: dt.datetime,
+    typed: str,
+    by: User,
+    read_with: Instrument | None = None,
+) -> CureReading:
     """Keep one reading typed by hand."""
     _require_readings_open(pour)
     _require_in_span(pour, [read_at])
@@ -82,7 +92,8 @@ def add_reading(*, pour: Pour, probe: str, temp_c: float, read_at: dt.datetime, 
             f"A {probe} reading at this minute is on record: {known.typed or known.temp_c}. Nothing was added; "
             "write another time, or set the wrong reading aside first."
         )
-    brought = ReadingImport.objects.create(pour=pour, row_count=1, new_count=1, brought_by=by)
+    _require_of_site(pour, read_with)
+    brought = ReadingImport.objects.create(pour=pour, row_count=1, new_count=1, brought_by=by, read_with=read_with)
     reading = CureReading.objects.create(
         pour=pour, brought_in=brought, probe=probe, read_at=read_at, temp_c=temp_c, typed=typed[:30]
     )
@@ -94,10 +105,21 @@ def add_reading(*, pour: Pour, probe: str, temp_c: float, read_at: dt.datetime, 
 
 @action
 def import_readings(
-    *, pour: Pour, readings: Sequence[Reading], content: bytes, file_name: str, by: User, logger: Logger | None = None
+    *,
+    pour: Pour,
+    readings: Sequence[Reading],
+    content: bytes,
+    file_name: str,
+    by: User,
+    logger: Logger | None = None,
+    read_with: Instrument | None = None,
 ) -> ReadingImport:
-    """Keep the readings of a file and the file itself. Readings that are on record already are not doubled."""
+    """Keep the readings of a file and the file itself. Readings that are on record already are not doubled.
+
+    Without an instrument named, the logger itself counts as one where the list of instruments has its serial number.
+    """
     _require_readings_open(pour)
+    _require_of_site(pour, read_with)
     _require_in_span(pour, [reading.read_at for reading in readings])
     known = _on_record(pour, readings)
     _require_no_conflict(readings, known)
@@ -109,6 +131,7 @@ def import_readings(
         brought_by=by,
         logger_name="" if logger is None else str(logger)[:130],
         logger_id=None if logger is None else logger.pk,
+        read_with=read_with or (None if logger is None else instrument_of(logger)),
     )
     CureReading.objects.bulk_create(
         (
@@ -311,6 +334,11 @@ def _require_chain(pour: Pour, kind: InspectionKind, head: InspectionHead) -> No
 def _require_readings_open(pour: Pour) -> None:
     if pour.state not in STATES_OPEN_FOR_READINGS:
         raise NotAllowed("Cure readings are taken from the first grout placed on. Log the pour first.")
+
+
+def _require_of_site(pour: Pour, instrument: Instrument | None) -> None:
+    if instrument is not None and instrument.site_id != pour.plan.machine.site_id:
+        raise NotAllowed(f"{instrument} is on the list of another site; pick one of this site.")
 
 
 def _require_placed(pour: Pour, words: str) -> None:

@@ -6,6 +6,8 @@ from django.db.models import Max, Prefetch
 
 from groutjobs.curing.logger_models import Logger, LoggerStand
 from groutjobs.equipment.models import Site
+from groutjobs.instruments.models import Instrument, InstrumentKind
+from groutjobs.instruments.queries import instruments_in_use
 from groutjobs.pours.models import STATES_OPEN_FOR_READINGS, Pour
 
 SHOWN = 20
@@ -20,12 +22,20 @@ def logger_rows(site: Site) -> list[Logger]:
 
 
 def logger_pages(logger: Logger) -> dict[str, Any]:
-    """Where one logger stood, its keys and what it sent; three queries."""
+    """Where one logger stood, its keys, what it sent, and the instrument that it is; four or five queries."""
     return {
         "stands": list(logger.stands.select_related(MACHINE, "set_by")[:SHOWN]),
         "keys": list(logger.keys.select_related("made_by", "revoked_by")[:SHOWN]),
         "batches": list(logger.batches.all()[:SHOWN]),
+        "instrument": instrument_of(logger),
     }
+
+
+def instrument_of(logger: Logger) -> Instrument | None:
+    """The data logger with its serial number on the list of instruments in use, where there is one."""
+    if not logger.serial:
+        return None
+    return instruments_in_use(logger.site).filter(kind=InstrumentKind.LOGGER, serial__iexact=logger.serial).first()
 
 
 def running_pours(site: Site) -> list[Pour]:

@@ -17,6 +17,7 @@ from groutjobs.curing.actions import BATCH, SAME_K
 from groutjobs.curing.files import LIMIT_OF, UNIT_OF
 from groutjobs.curing.fresh import ask_outlook
 from groutjobs.curing.logger_models import Logger, LoggerBatch, LoggerKey, LoggerStand
+from groutjobs.curing.logger_queries import instrument_of
 from groutjobs.curing.models import CureReading, Probe, ReadingImport
 from groutjobs.curing.queries import CLOCK_SLACK, reading_span
 from groutjobs.equipment.models import Site
@@ -255,6 +256,7 @@ def _store(key: LoggerKey, logger: Logger, found: _Sorted, pour_id: int) -> int:
         brought_by=key.made_by,
         logger_name=str(logger)[:130],
         logger_id=logger.pk,
+        read_with=instrument_of(logger),
     )
     for reading in readings:
         reading.brought_in = brought

@@ -76,6 +76,10 @@ def _sounding(drawing: MachineDrawing) -> dict[str, Any]:
         "single_void": [units.shown(limits.single_void_m2, "m2", system, decimals=3) for system in ("metric", "us")],
         "total": f"{limits.total_share:.0%}",
         "source": limits.source,
+        "spot": [
+            pours_told.number("x_mm", "x, along the length of the block", "plan_mm"),
+            pours_told.number("y_mm", "y, along its width", "plan_mm"),
+        ],
     }
 
 

@@ -1,9 +1,11 @@
 """Reads of the cure and its inspections that pages and the turnover share."""
 
 import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import QuerySet, Subquery
+from django.db.models import Max, Min, QuerySet, Subquery
 from django.utils import timezone
 
 from groutjobs import units
@@ -14,6 +16,8 @@ from groutjobs.curing.models import CureInspection, CureReading, InspectionKind,
 from groutjobs.curing.release_models import MilestoneRelease
 from groutjobs.curing.watch_models import CureOutlook, WetEntry
 from groutjobs.findings import Finding
+from groutjobs.instruments.models import Instrument
+from groutjobs.instruments.queries import instruments, past_due
 from groutjobs.planning.models import GroutKind
 from groutjobs.pours.models import Photo, PhotoOriginal, Pour
 from groutjobs.pours.queries import pour_whole
@@ -108,7 +112,37 @@ def stored_outlook(
 
 def imports_of(pour: Pour) -> QuerySet[ReadingImport]:
     """Files and single readings of a pour, newest first."""
-    return ReadingImport.objects.filter(pour=pour).select_related("brought_by", "set_aside_by")
+    return ReadingImport.objects.filter(pour=pour).select_related("brought_by", "set_aside_by", "read_with")
+
+
+@dataclass(frozen=True)
+class ReadWith:
+    """The instrument of one import, the days on which it was read, and what was wrong with its calibration then."""
+
+    instrument: Instrument
+    first_on: dt.date
+    last_on: dt.date
+    problem: str
+
+    @property
+    def days(self) -> str:
+        return str(self.first_on) if self.first_on == self.last_on else f"{self.first_on} to {self.last_on}"
+
+
+def read_with_of(pour: Pour, imports: Iterable[ReadingImport]) -> dict[int, ReadWith]:
+    """By import, for those that name an instrument and have readings in use; no query where none names one."""
+    named = {row.pk: row.read_with_id for row in imports if row.read_with_id is not None}
+    if not named:
+        return {}
+    zone = pour.plan.machine.site.tz
+    tools = {row.pk: row for row in instruments().filter(pk__in=set(named.values()))}
+    rows = CureReading.objects.in_use().filter(brought_in__in=named).order_by().values_list("brought_in")
+    found = {}
+    for number, first_at, last_at in rows.annotate(Min("read_at"), Max("read_at")):
+        tool, days = tools[named[number]], [at.astimezone(zone).date() for at in (first_at, last_at)]
+        problem = next((words for day in reversed(days) if (words := past_due(tool, day))), "")
+        found[number] = ReadWith(tool, days[0], days[1], problem)
+    return found
 
 
 def latest_readings(pour: Pour, count: int = 12) -> list[CureReading]:

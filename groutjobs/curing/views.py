@@ -35,6 +35,7 @@ from groutjobs.curing.queries import (
     latest_readings,
     photos_of,
     pour_with_machine,
+    read_with_of,
 )
 from groutjobs.curing.watch_queries import watched
 from groutjobs.equipment.drawing import drawing_of, plan_drawing
@@ -71,7 +72,8 @@ def cure_detail(request: HttpRequest, pour_id: int) -> HttpResponse:
     system = person(request).unit_system
     state = cure_of(pour, system=system, for_page=True)
     may_read = may(request, pour, ROLES_THAT_RECORD) and pour.state in STATES_OPEN_FOR_READINGS
-    imports = imports_of(pour)
+    imports = list(imports_of(pour)[:SHOWN_IMPORTS])
+    used = read_with_of(pour, imports)
     context: dict[str, Any] = {
         **_of(pour),
         "state": state,
@@ -79,7 +81,7 @@ def cure_detail(request: HttpRequest, pour_id: int) -> HttpResponse:
         "form": _reading_form(request, pour, ReadingForm) if may_read else None,
         "may_inspect": may(request, pour, INSPECTORS),
         "readings": latest_readings(pour),
-        "imports": imports[:SHOWN_IMPORTS],
+        "imports": [(row, used.get(row.pk)) for row in imports],
         "may_set_aside": may(request, pour, {Role.ENGINEER}),
         **watched(pour, state),
     }
@@ -98,6 +100,7 @@ def reading_add(request: HttpRequest, pour_id: int) -> HttpResponse:
             form.refuse(error)
         else:
             messages.success(request, f"Kept: {reading.get_probe_display().lower()} {reading.typed}.")
+            _tell_calibration(request, pour, reading.brought_in)
             return redirect("curing:cure_detail", pour.pk)
     context = {**_of(pour), "form": form, "heading": "Cure reading by hand"}
     return render(request, "curing/reading_form.html", context, status=422 if form.errors else 200)
@@ -114,10 +117,17 @@ def reading_import(request: HttpRequest, pour_id: int) -> HttpResponse:
             form.refuse(error)
         else:
             messages.success(request, f"Kept: {brought.new_count} of {brought.row_count} readings were new.")
+            _tell_calibration(request, pour, brought)
             return redirect("curing:cure_detail", pour.pk)
     columns = {"wide": list(WIDE_COLUMNS), "long": list(LONG_COLUMNS), "example": EXAMPLE}
     context = {**_of(pour), "form": form, "columns": columns}
     return render(request, "curing/reading_import.html", context, status=422 if form.errors else 200)
+
+
+def _tell_calibration(request: HttpRequest, pour: Pour, brought: ReadingImport) -> None:
+    used = read_with_of(pour, [brought]).get(brought.pk)
+    if used is not None and used.problem:
+        messages.warning(request, f"The calibration of {used.instrument} {used.problem}; the report will say so.")
 
 
 @allowed(read=EVERY_ROLE)

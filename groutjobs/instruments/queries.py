@@ -52,6 +52,16 @@ def standing_on(instrument: Instrument, day: dt.date) -> InstrumentRow:
     return InstrumentRow(instrument, found, "calibrated", "good")
 
 
+def past_due(instrument: Instrument, day: dt.date) -> str:
+    """What was wrong with the calibration of an instrument from instruments() on a day; empty where it held."""
+    if not instrument.needs_calibration:
+        return ""
+    found = instrument.calibration_on(day)
+    if found is None:
+        return "is not on record"
+    return f"was due on {found.due_on}" if found.due_on < day else ""
+
+
 def _days(span: dt.timedelta) -> str:
     return "1 day" if span.days == 1 else f"{span.days} days"
 

@@ -16,6 +16,7 @@ from groutjobs.findings import Level
 from groutjobs.outages.models import OutageSchedule, ScheduledPour
 from groutjobs.outages.moved import Moved, moved_since
 from groutjobs.outages.queries import newest_searches, searches_by_id
+from groutjobs.reminders.nearing import running, told_better
 from groutjobs.reminders.queries import (
     MOST_POURS,
     DutyRow,
@@ -48,6 +49,9 @@ def digest(site: Site, person: User, now: dt.datetime) -> Letter | None:
     """What is due within 48 h, late, reached soon, and pour hours that turned bad; None where there is nothing."""
     pours = list(pours_with_duties(site, now)[:MOST_POURS])
     rows = duty_rows(pours, accepted_steps(site), now, person.unit_system)
+    moves = running(site, now)
+    better = told_better(moves)
+    rows = [row for row in rows if (row.pour.plan_id, row.duty.code) not in better]
     zone = site.tz
     near = [row for row in rows if now <= row.duty.begins_at <= now + AHEAD]
     parts = {
@@ -55,7 +59,7 @@ def digest(site: Site, person: User, now: dt.datetime) -> Letter | None:
         "Due in the next 48 hours": [_due_line(row, zone, now) for row in _due(rows, now)],
         "The cure is expected to reach": [_line(row, zone) for row in near if row.standing.word == "comes by itself"],
         "Pour hours that turned bad since they were chosen": turned_bad(pours, person.unit_system, now),
-        **watched_parts(site, rows, now),
+        **watched_parts(site, rows, moves, now),
     }
     if not any(parts.values()):
         return None

@@ -10,6 +10,7 @@ from groutjobs.accounts.models import Membership, Role, User
 from groutjobs.equipment.models import Site
 from groutjobs.outages.duties import DutyKind
 from groutjobs.outages.models import OutageCrew
+from groutjobs.reminders.nearing import Nearing, nearing, running, told_better
 from groutjobs.reminders.queries import (
     DutyRow,
     Steps,
@@ -24,10 +25,15 @@ REFRESH = dt.timedelta(hours=1)
 ALARM_BEFORE = dt.timedelta(hours=2)
 NO_ALARM = frozenset({DutyKind.POUR, DutyKind.STEP, DutyKind.CURE})
 MOST_POURS = 200
+WHOLE_CURE = dt.timedelta(days=60)
 
 
 def personal_calendar(person: User, site: Site, now: dt.datetime) -> bytes:
-    """Chosen pours, duties, milestones and steps: those of the person's crews; without a crew an engineer's are all."""
+    """Chosen pours, duties, milestones and steps: those of the person's crews; without a crew an engineer's are all.
+
+    Of a cure that runs the dates are those that its readings gave last, for what is not released yet; the dates that
+    the search predicted are left out.
+    """
     crews, steps = crews_of_person(person, site), accepted_steps(site)
     pours: Iterable[Any] = pours_with_duties(site, now)[:MOST_POURS]
     if crews:
@@ -35,9 +41,16 @@ def personal_calendar(person: User, site: Site, now: dt.datetime) -> bytes:
         pours = [pour for pour in pours if (pour.outage_id, pour.plan.machine.tag) in steps]
     elif not Membership.objects.filter(user=person, site=site, role=Role.ENGINEER).exists():
         steps = {}
-    calendar = _empty(site)
+    pours = list(pours)
+    calendar, moves = _empty(site), running(site, now)
+    better = told_better(moves)
     for row in duty_rows(pours, {}, now, person.unit_system):
-        calendar.add_component(_of_duty(row))
+        if (row.pour.plan_id, row.duty.code) not in better:
+            calendar.add_component(_of_duty(row))
+    mine = {pour.plan_id for pour in pours}
+    for near in nearing(moves, now, WHOLE_CURE):
+        if not crews or near.pour.plan_id in mine:
+            calendar.add_component(_of_release(near, now))
     for event in _of_steps(steps):
         calendar.add_component(event)
     return bytes(calendar.to_ical())
@@ -79,6 +92,20 @@ def _of_duty(row: DutyRow) -> Event:
     event.add("summary", summary)
     if row.standing.is_open and duty.kind not in NO_ALARM:
         event.add_component(_alarm(summary))
+    return event
+
+
+def _of_release(near: Nearing, now: dt.datetime) -> Event:
+    """At the likely date of the running cure; each time that it moves the sequence grows."""
+    event = Event()
+    event.add("uid", f"release-{near.pour.pk}-{near.code}@groutjobs")
+    event.add("sequence", near.move.pk)
+    event.add("dtstamp", near.move.at.astimezone(dt.UTC))
+    event.add("dtstart", near.middle_at.astimezone(dt.UTC))
+    event.add("summary", near.title(now))
+    event.add("description", f"{near.dates}. Times are those of {near.pour.plan.machine.site.zone}.")
+    if near.middle_at > now:
+        event.add_component(_alarm(near.title(now)))
     return event
 
 

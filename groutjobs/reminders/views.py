@@ -19,6 +19,7 @@ from groutjobs.planning.models import PourPlan
 from groutjobs.reminders import actions
 from groutjobs.reminders.feed import personal_calendar
 from groutjobs.reminders.forms import MailForm
+from groutjobs.reminders.nearing import nearing, running
 from groutjobs.reminders.queries import (
     calendar_of_code,
     crews_of_person,
@@ -38,7 +39,9 @@ def _site(request: HttpRequest, site_id: int) -> Site:
 
 def _due(request: HttpRequest, site: Site, title: str, **only: Any) -> HttpResponse:
     """The list as a page of its own, or for a page that places it."""
-    rows = site_duties(site, timezone.now(), person(request).unit_system, **only)
+    now = timezone.now()
+    rows = site_duties(site, now, person(request).unit_system, **only)
+    plans = {row.pour.plan_id for row in rows} | {plan.pk for name, plan in only.items() if name == "plan"}
     ahead, past = [row for row in rows if row.is_ahead], [row for row in rows if not row.is_ahead]
     context = {
         "site": site,
@@ -46,6 +49,11 @@ def _due(request: HttpRequest, site: Site, title: str, **only: Any) -> HttpRespo
         "rows": ahead[:SHOWN],
         "left_out": max(0, len(ahead) - SHOWN),
         "past": past[-SHOWN:],
+        "near": [
+            (near, near.title(now))
+            for near in nearing(running(site, now), now)
+            if not only or near.pour.plan_id in plans
+        ],
         "one_machine": "plan" in only,
         "may_say": may(request, site, ROLES_THAT_RECORD),
         "back_to": request.htmx.current_url_abs_path,  # type: ignore[attr-defined]

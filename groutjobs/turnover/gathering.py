@@ -12,9 +12,10 @@ from groutjobs import units
 from groutjobs.accounts.queries import roles_at
 from groutjobs.curing.evidence import releases_of, results_of
 from groutjobs.curing.models import CureInspection, ReadingImport
-from groutjobs.curing.queries import cure_of, effective_inspections, readings_of
+from groutjobs.curing.queries import ReadWith, cure_of, effective_inspections, read_with_of, readings_of
 from groutjobs.curing.release_models import MilestoneRelease
 from groutjobs.curing.sample_models import SampleResult
+from groutjobs.curing.watch_models import ReadingAside
 from groutjobs.equipment.drawing import MachineDrawing, drawing_of
 from groutjobs.nonconformances.models import Nonconformance
 from groutjobs.nonconformances.queries import nonconformances
@@ -83,6 +84,10 @@ class Standing:
         return tuple(rows.order_by("pk"))
 
     @cached_property
+    def read_with(self) -> dict[int, ReadWith]:
+        return read_with_of(self.pour, self.reading_imports)
+
+    @cached_property
     def owed(self) -> "Owed":
         return owed_by(self.pour)
 
@@ -96,6 +101,7 @@ class Gathered:
     drawing: MachineDrawing
     lots: tuple[GroutLot, ...]
     reading_imports: tuple[ReadingImport, ...]
+    readings_aside: tuple[ReadingAside, ...]
     readings: dict[str, list[tuple[dt.datetime, float]]]
     scheduled: ScheduledPour | None
     pour_hours: PourHours | None
@@ -133,6 +139,7 @@ def gather(pour: Pour, *, system: str = units.METRIC) -> Gathered:
         drawing=drawing_of(plan.machine),
         lots=tuple(GroutLot.objects.filter(grout_system=plan.data_sheet.grout_system, lot_no__in=used)),
         reading_imports=standing.reading_imports,
+        readings_aside=tuple(ReadingAside.objects.filter(pour=pour).select_related("set_by", "back_by").order_by("pk")),
         readings=readings_of(pour),
         scheduled=scheduled,
         pour_hours=scheduled.pour_hours if scheduled else _latest_pour_hours(plan),

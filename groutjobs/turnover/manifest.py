@@ -12,7 +12,9 @@ from django.conf import settings
 
 from groutjobs.audit.anchors import anchor_words, latest_anchor
 from groutjobs.audit.models import Head
-from groutjobs.curing.models import CureInspection
+from groutjobs.curing.models import CureInspection, ReadingImport
+from groutjobs.curing.queries import ReadWith
+from groutjobs.curing.watch_models import ReadingAside
 from groutjobs.findings import Finding
 from groutjobs.pours.log import Batch
 from groutjobs.pours.queries import pour_whole
@@ -57,7 +59,8 @@ def build_manifest(
         "pour_record": record_json(job.standing.pour),
         "cure": jsonable(job.standing.cure),
         "readings": jsonable(job.readings),
-        "reading_imports": [columns(row) | {"brought_by": row.brought_by.name} for row in job.reading_imports],
+        "reading_imports": [_reading_import(row, job.standing.read_with.get(row.pk)) for row in job.reading_imports],
+        "readings_aside": [_reading_aside(row) for row in job.readings_aside],
         "inspections": [_inspection(row) for row in job.standing.inspections],
         **after_part(job.standing),
         "findings": [finding.as_json() for finding in findings],
@@ -209,6 +212,19 @@ def _inspection(row: CureInspection) -> dict[str, Any]:
             | {"by": one.by.name, "verdict_words": one.get_verdict_display(), "course_words": one.get_course_display()}
             for one in row.decisions.all()
         ],
+    }
+
+
+def _reading_import(row: ReadingImport, used: ReadWith | None) -> dict[str, Any]:
+    tool = {"read_with": str(used.instrument), "calibration_problem": used.problem} if used else {}
+    return columns(row) | {"brought_by": row.brought_by.name} | tool
+
+
+def _reading_aside(row: ReadingAside) -> dict[str, Any]:
+    return columns(row) | {
+        "probe_words": row.get_probe_display(),
+        "set_by": row.set_by.name,
+        "back_by": row.back_by.name if row.back_by else None,
     }
 
 

@@ -32,3 +32,5 @@ def _parts(job: Gathered) -> Iterator[tuple[int, str]]:
     yield from ((photo.added_by_id, "photos") for photo in job.standing.photos)
     yield from ((row.made_by_id, "inspections") for row in job.standing.inspections)
     yield from ((row.brought_by_id, "sets of cure readings") for row in job.reading_imports)
+    yield from ((row.set_by_id, "spans of readings set aside") for row in job.readings_aside)
+    yield from ((row.back_by_id, "spans of readings taken back") for row in job.readings_aside if row.back_by_id)

@@ -2,7 +2,6 @@
 
 from groutjobs.accounts.models import Role
 from groutjobs.findings import Finding, Level
-from groutjobs.instruments.queries import instruments
 from groutjobs.nonconformances.models import NonconformanceState
 from groutjobs.turnover.gathering import Standing
 
@@ -62,19 +61,18 @@ def reading_instruments(job: Standing) -> list[Finding]:
     """Readings taken with an instrument whose calibration was past on that day."""
     if not job.owed.has_instruments:
         return []
-    used = {row.read_with_id: row for row in job.reading_imports if row.read_with_id and row.set_aside_at is None}
-    if not used:
-        return []
-    zone, found = job.pour.plan.machine.site.tz, []
-    for instrument in instruments().filter(pk__in=used):
-        day = used[instrument.pk].brought_at.astimezone(zone).date()
-        calibration = instrument.calibration_on(day)
-        if instrument.needs_calibration and (calibration is None or calibration.due_on < day):
-            since = f"was due on {calibration.due_on}" if calibration else "is not on record"
-            words = f"Cure readings of {day} were taken with {instrument}, whose calibration {since}."
-            hint = "Have it checked and say what was found, or set the readings aside."
-            found.append(_finding(Level.WARNING, f"reading_calibration_{instrument.pk}", words, Role.INSPECTOR, hint))
-    return found
+    past = {used.instrument.pk: used for used in job.read_with.values() if used.problem}
+    hint = "Have it checked and say what was found, or set the readings aside."
+    return [
+        _finding(
+            Level.WARNING,
+            f"reading_calibration_{number}",
+            f"Cure readings of {used.days} were taken with {used.instrument}, whose calibration {used.problem}.",
+            Role.INSPECTOR,
+            hint,
+        )
+        for number, used in past.items()
+    ]
 
 
 def _finding(level: Level, code: str, message: str, owes: Role, hint: str = "") -> Finding:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, Playwright
+from playwright.sync_api import Page, Playwright, Position
 
 from groutjobs.faults.browsing import FLAGS, BrowserPhone
 from groutjobs.phone.shell import LATER, shell
@@ -27,6 +27,8 @@ LATER_BYTES = 20_000
 DRAFT_KEPT_MS = 2_000
 READINGS = ("0", "0.03", "-0.02", "0.02")
 PADS = ("M1", "M2", "M3", "M4")
+WEST_MM, NORTH_MM, PX_PER_MM, EDGE_PX = 300.0, 1800.0, 84 / 150, 60  # of the plate of the factory, as the deck is drawn
+TAPPED_MM, TYPED_MM = (600.0, 1650.0), (2400.5, 900.0)
 
 
 @pytest.fixture(scope="module")
@@ -114,10 +116,7 @@ def sounding(phone: BrowserPhone, site: Site) -> None:
     page.get_by_role("button", name="A2.1, not tapped").click()
     page.get_by_role("button", name="✓ Solid").click()
     can_be_used_with_gloves(page, "sounding-deck")
-    page.get_by_role("button", name="Free spot between").click()
-    page.locator(".sheet").click(position={"x": 145, "y": 150})
-    page.locator(".spot").wait_for()
-    page.get_by_role("button", name="Free spot:").click()
+    free_spots(page)
     while page.get_by_role("button", name="Row ").count():
         page.get_by_role("button", name="Row ").first.click()
     page.get_by_text("Every place was tapped.").wait_for()
@@ -126,7 +125,38 @@ def sounding(phone: BrowserPhone, site: Site) -> None:
     tool(page, "sounding hammer, 0.5 kg")
     can_be_used_with_gloves(page, "sounding-end")
     saved(page)
-    page.get_by_text("2 hollow").wait_for()
+    page.get_by_text("3 hollow").wait_for()
+
+
+def free_spots(page: Page) -> None:
+    """One tapped on the drawing, two refused, one by its measures with keys alone."""
+    page.get_by_role("button", name="Free spot between").click()
+    can_be_used_with_gloves(page, "sounding-free")
+    page.get_by_role("button", name="○ Hollow").click()
+    px: Position = {
+        "x": EDGE_PX + (TAPPED_MM[0] - WEST_MM) * PX_PER_MM,
+        "y": EDGE_PX + (NORTH_MM - TAPPED_MM[1]) * PX_PER_MM,
+    }
+    page.locator(".sheet").click(position=px)
+    page.locator(".spot").wait_for()
+    page.locator(".sheet").click(position=px)
+    page.get_by_text("is at free spot 1; a free spot lies 20.0 mm or more beside it [GROUTJOBS].").wait_for()
+    page.locator(".sheet").click(position={"x": 5, "y": 5})
+    page.get_by_text("lies in no compartment; they go from").wait_for()
+    page.get_by_role("button", name="? Unsure").click()
+    page.get_by_text("Free spot by its measures").click()
+    page.get_by_label("x, along the length of the block").fill(str(TYPED_MM[0]))
+    page.get_by_label("y, along its width").fill("no number")
+    page.get_by_role("button", name="Put the spot there").press("Enter")
+    page.get_by_text("y, along its width “no number” is not a number").wait_for()
+    page.get_by_label("y, along its width").fill(str(TYPED_MM[1]))
+    can_be_used_with_gloves(page, "sounding-measures")
+    page.get_by_role("button", name="Put the spot there").press("Enter")
+    page.locator(".spot").nth(1).wait_for()
+    shot(page, "inspections/sounding-spots")
+    page.get_by_text("Free spot by its measures").click()
+    page.get_by_role("button", name="Free spot:").click()
+    page.get_by_role("button", name="✓ Solid").click()
 
 
 def bolts(phone: BrowserPhone, site: Site) -> int:
@@ -195,8 +225,11 @@ def test_three_inspections_without_signal_arrive_once_each(driver: Playwright, s
     assert [point["reading_mm"] for point in rows["level"]["inputs"]["points"]] == [0.0, 0.03, -0.02, 0.02]
     assert rows["level"]["photos"] == 1
     result = rows["sounding"]["result"]
-    assert (result["hollow_count"], result["unsure_count"], result["not_reached"]) == (2, 1, [])
-    assert any(tap["name"] == "free 1" for tap in rows["sounding"]["inputs"]["taps"])
+    assert (result["hollow_count"], result["unsure_count"], result["not_reached"]) == (3, 2, [])
+    spots = {tap["name"]: tap for tap in rows["sounding"]["inputs"]["taps"] if tap["name"].startswith("free")}
+    assert [(name, spot["sound"]) for name, spot in spots.items()] == [("free 1", "hollow"), ("free 2", "unsure")]
+    assert (spots["free 1"]["x_mm"], spots["free 1"]["y_mm"]) == pytest.approx(TAPPED_MM, abs=2)  # a pixel is 1.8 mm
+    assert (spots["free 2"]["x_mm"], spots["free 2"]["y_mm"]) == TYPED_MM
     assert (rows["bolts"]["inputs"]["passes"], rows["bolts"]["inputs"]["in_order"]) == (3, True)
     assert len(rows["bolts"]["result"]["bolts"]) == bolt_count
     look_at_the_desk(driver, site, rows)

@@ -23,14 +23,38 @@ from groutjobs.curing.logger_models import Logger, LoggerStand
 from groutjobs.curing.models import Probe
 from groutjobs.curing.queries import reading_span
 from groutjobs.fields import PickField, QuantityField, SheetForm, TextField, WhenField, quoted
+from groutjobs.instruments.models import Instrument, InstrumentKind
+from groutjobs.instruments.queries import instruments_in_use, standing_on
 from groutjobs.limits import LIMITS
 from groutjobs.pours.models import Pour
 
 MOST_PASTED = 2_000_000
 REMEMBERED = "remembered"
+READING_KINDS = (InstrumentKind.THERMOMETER, InstrumentKind.LOGGER)
 
 
-class ReadingForm(SheetForm):
+class ReadWithForm(SheetForm):
+    """A form that asks with which instrument of the site was read; where the site has none, it does not ask."""
+
+    read_with = PickField(label="Read with", required=False)
+
+    def _offer_instruments(self, pour: Pour, now: dt.datetime, unnamed: str) -> None:
+        """Those in use, thermometers and loggers first, with how each is calibrated today."""
+        site = pour.plan.machine.site
+        rows = sorted(instruments_in_use(site), key=lambda row: row.kind not in READING_KINDS)
+        self.instruments: dict[str, Instrument] = {str(row.pk): row for row in rows}
+        if not rows:
+            del self.fields["read_with"]
+            return
+        day = now.astimezone(site.tz).date()
+        named = [(key, f"{row}, {standing_on(row, day).word}") for key, row in self.instruments.items()]
+        cast(PickField, self.fields["read_with"]).choices = [("", unnamed), *named]
+
+    def _read_with(self) -> Instrument | None:
+        return self.instruments.get(self.cleaned_data.get("read_with") or "")
+
+
+class ReadingForm(ReadWithForm):
     """One temperature read by hand."""
 
     probe = PickField(label="Probe", choices=Probe.choices, initial=Probe.GROUT)
@@ -40,6 +64,8 @@ class ReadingForm(SheetForm):
     def __init__(self, *args: Any, pour: Pour, now: dt.datetime, **kwargs: Any) -> None:
         self.pour, self.now = pour, now
         super().__init__(*args, **kwargs)
+        self._offer_instruments(pour, now, "not said")
+        self.order_fields(["probe", "temp_c", "read_at", "read_with"])
         self.initial.setdefault("read_at", now)
         probe = self.data.get("probe", "")
         if probe in Probe.values:
@@ -68,6 +94,7 @@ class ReadingForm(SheetForm):
             "temp_c": temp.si,
             "typed": typed,
             "read_at": self.cleaned_data["read_at"],
+            "read_with": self._read_with(),
         }
 
 
@@ -86,7 +113,7 @@ class ReadingsFileField(forms.FileField):
         return name, bytes(data.read())
 
 
-class ImportForm(SheetForm):
+class ImportForm(ReadWithForm):
     """A file of a logger, or its lines pasted."""
 
     logger = PickField(label="Logger", required=False)
@@ -109,6 +136,8 @@ class ImportForm(SheetForm):
         remembered = [(REMEMBERED, "as is remembered of the logger chosen above")] if self.loggers else []
         cast(PickField, self.fields["clock"]).choices = [*clock_choices(site.tz, year), *remembered]
         standing = LoggerStand.objects.filter(pour=pour, until_at=None).values_list("logger_id", flat=True)[:1]
+        self._offer_instruments(pour, now, "not said, or the logger chosen above")
+        self.order_fields(["logger", "read_with"])
         for logger_id in standing:
             self.initial.update({"logger": str(logger_id), "clock": REMEMBERED})
 
@@ -153,6 +182,7 @@ class ImportForm(SheetForm):
             "content": given["content"],
             "file_name": given["name"],
             "logger": self.loggers.get(given["logger"]),
+            "read_with": self._read_with(),
         }
 
 

@@ -1,7 +1,11 @@
 /* Sounding: tap the drawing. The sound that is picked at the foot goes to each place that is tapped; the last ones can be
-   taken back. Free spots lie anywhere. A row can be finished at once: the rest of it is solid. */
+   taken back. Free spots lie anywhere on the deck: tapped, or put there by their measures. A row can be finished at once:
+   the rest of it is solid. */
+import { bodyOf, field, typed } from "./forms.js";
 import { endFields, isPlaced, readTool, send, toolErrors, toolFields, watch } from "./inspect.js";
+import { system } from "./model.js";
 import { h, mainAction, press, told } from "./ui.js";
+import { preferred, shown } from "./units.js";
 
 const STEP = 84;
 const EDGE = 60;
@@ -9,8 +13,9 @@ const SOUNDS = [["s", "Solid", "✓"], ["h", "Hollow", "○"], ["u", "Unsure", "
 const SIGN = Object.fromEntries(SOUNDS.map(([key, , sign]) => [key, sign]));
 const WORD = Object.fromEntries(SOUNDS.map(([key, word]) => [key, word.toLowerCase()]));
 const UNDO_MOST = 60;
+const APART_MM = 20;
 
-export const fresh = () => ({ spacing: 0, marks: {}, free: [], undo: [], brush: "s" });
+export const fresh = () => ({ spacing: 0, marks: {}, free: [], undo: [], brush: "s", spot: {} });
 
 export function begin(job) {
   const { state, told: given } = job;
@@ -48,11 +53,17 @@ function tapStep(job) {
   const at = ([x, y]) => [EDGE + (x - west) * scale, EDGE + (north - y) * scale];
   const size = [2 * EDGE + (east - west) * scale, 2 * EDGE + (north - south) * scale];
   const outlines = h("svg:svg", { viewBox: `0 0 ${size[0]} ${size[1]}`, "aria-hidden": "true" }, job.drawing.compartments.map((one) => h("svg:polygon", { points: one.outline.map((point) => at(point).join(",")).join(" "), fill: "none", stroke: "currentColor", "stroke-width": 3 })));
+  const signs = new Map(all.map((tap) => {
+    const [x, y] = at([tap.x, tap.y]);
+    return [tap.key, h("svg:text", { x, y: y + 10, "font-size": 28, "text-anchor": "middle", fill: "currentColor" }, "+")];
+  }));
+  outlines.append(...signs.values());
   const sheet = h("div", { class: "sheet" }, outlines);
   [sheet.style.width, sheet.style.height] = size.map((value) => `${value}px`);
   const deck = h("div", { class: "deck", tabindex: 0, role: "region", "aria-label": "Deck, zoomed; it scrolls both ways" }, sheet);
   const map = h("div", { class: "plan" });
   const [count, lines, say] = [h("p", { role: "status" }), h("div", {}), h("p", { class: "error", role: "alert" })];
+  const measures = job.told.spot && measuresForm();
   for (const tap of all) {
     const [x, y] = at([tap.x, tap.y]);
     const button = h("button", { type: "button", class: "tap", onclick: () => mark([[tap.key, state.brush]]) }, h("b", {}), h("span", {}, tap.key));
@@ -60,15 +71,17 @@ function tapStep(job) {
     buttons.set(tap.key, button);
     sheet.append(button);
   }
+  const length = preferred(job.told.spot?.[0].units, system());
+  const said = (x, y) => `x ${shown(x, length)}, y ${shown(y, length)}`;
   const undo = press("Undo", takeBack);
   const brush = SOUNDS.map(([key, word, sign]) => press(`${sign} ${word}`, () => { state.brush = key; paint(); }));
-  const free = press("Free spot", () => { deck.classList.toggle("spots"); paint(); }, "press quiet");
-  sheet.addEventListener("click", (event) => deck.classList.contains("spots") && addSpot(event));
+  const free = press("Free spot", () => { deck.classList.toggle("spots"); say.textContent = ""; paint(); }, "press mode");
+  sheet.addEventListener("click", (event) => deck.classList.contains("spots") && tapSpot(event));
   deck.addEventListener("scroll", () => paintWindow());
-  const shown = job.put(map, count, deck, say, free, lines,
+  const isUp = job.put(map, count, free, deck, say, measures, lines,
     mainAction(h("div", { class: "brush" }, brush, undo, press("Done", () => job.go(2), "press main wide"))));
   paint();
-  return shown;
+  return isUp;
 
   function mark(changes) {
     state.undo.push(changes.map(([key]) => [key, state.marks[key] ?? ""]));
@@ -78,15 +91,45 @@ function tapStep(job) {
     paint();
   }
 
-  function addSpot(event) {
+  function tapSpot(event) {
     const box = sheet.getBoundingClientRect();
-    const [x, y] = [west + (event.clientX - box.left - EDGE) / scale, north - (event.clientY - box.top - EDGE) / scale].map(Math.round);
-    if (!job.drawing.compartments.some((one) => isInside(x, y, one.outline))) { say.textContent = "This place lies in no compartment."; return; }
+    addSpot(Math.round(west + (event.clientX - box.left - EDGE) / scale), Math.round(north - (event.clientY - box.top - EDGE) / scale), say);
+  }
+
+  function addSpot(x, y, refusal) {
     say.textContent = "";
+    refusal.textContent = notEmpty(x, y);
+    if (refusal.textContent) return false;
     state.undo.push("spot");
     state.free.push([x, y, state.brush]);
     job.keep();
     paint();
+    return true;
+  }
+
+  function notEmpty(x, y) {
+    if (!job.drawing.compartments.some((one) => isInside(x, y, one.outline))) return `${said(x, y)} lies in no compartment; they go from ${said(west, south)} to ${said(east, north)} [GROUTJOBS].`;
+    const [near] = [...all.map((tap) => [tap.key, tap.x, tap.y]), ...state.free.map((one, number) => [`free spot ${number + 1}`, ...one])].filter((one) => Math.hypot(one[1] - x, one[2] - y) < APART_MM);
+    return near ? `${said(x, y)} is at ${near[0]}; a free spot lies ${shown(APART_MM, length)} or more beside it [GROUTJOBS].` : "";
+  }
+
+  /* The way for exact places and for keys: x and y as the drawing has them. */
+  function measuresForm() {
+    const refusal = h("p", { class: "error", role: "alert" });
+    const form = h("form", { novalidate: true, onsubmit: (event) => { event.preventDefault(); place(); } },
+      job.told.spot.map((slot) => field(slot, job.pour, state.spot?.[slot.name] ?? "", { system: system(), me: 0 })), refusal, h("button", { class: "press" }, "Put the spot there"));
+    const whole = h("details", { open: Object.values(state.spot ?? {}).some(Boolean) }, h("summary", { class: "press quiet" }, "Free spot by its measures"), h("p", {}, "From the origin of the drawing, as on the Machine sheet. It gets the sound that is picked at the foot."), form);
+    form.addEventListener("input", () => { state.spot = typed(form); job.keep(); });
+    return whole;
+
+    function place() {
+      const { body, errors } = bodyOf(job.told.spot, typed(form), { system: system(), sure: new Set(job.told.spot.map((slot) => slot.name)) });
+      refusal.textContent = errors.map((error) => error.words).join(" ");
+      if (errors.length || !addSpot(Math.round(body.x_mm * 10) / 10, Math.round(body.y_mm * 10) / 10, refusal)) return;
+      for (const input of form.querySelectorAll("input")) { input.value = ""; input.dispatchEvent(new Event("input", { bubbles: true })); }
+      const [left, top] = at(state.free.at(-1));
+      deck.scrollTo(left - deck.clientWidth / 2, top - deck.clientHeight / 2);
+    }
   }
 
   function takeBack() {
@@ -103,6 +146,7 @@ function tapStep(job) {
       if (button.dataset.sound === sound) continue;
       button.dataset.sound = sound;
       button.firstChild.textContent = SIGN[sound] ?? "";
+      signs.get(key).textContent = SIGN[sound] ?? "+";
       button.setAttribute("aria-label", `${key}, ${WORD[sound] ?? "not tapped"}`);
     }
     sheet.querySelectorAll(".spot").forEach((old) => old.remove());
@@ -114,7 +158,7 @@ function tapStep(job) {
     });
     brush.forEach((button, number) => button.setAttribute("aria-pressed", String(SOUNDS[number][0] === state.brush)));
     free.setAttribute("aria-pressed", String(deck.classList.contains("spots")));
-    free.textContent = deck.classList.contains("spots") ? "Free spot: tap anywhere on the deck. Press here for the grid." : "Free spot between the places";
+    free.textContent = deck.classList.contains("spots") ? "Free spot: tap an empty place. Press here for the grid." : "Free spot between the places";
     undo.disabled = !state.undo.length;
     const of = (sound) => all.filter((tap) => state.marks[tap.key] === sound).length + state.free.filter((one) => one[2] === sound).length;
     count.textContent = `Tapped ${all.filter((tap) => state.marks[tap.key]).length} of ${all.length}: ${of("s")} solid, ${of("h")} hollow, ${of("u")} unsure.`;
@@ -125,7 +169,8 @@ function tapStep(job) {
   function paintLines() {
     const open = rows.map((row) => [row, row.taps.filter((tap) => !state.marks[tap.key])]).filter(([, left]) => left.length);
     lines.replaceChildren(h("h2", {}, "Rows"), ...open.map(([row, left]) => press(`Row ${row.name}: ${left.length === row.taps.length ? "all" : "the rest"} solid (${left.length})`, () => mark(left.map((tap) => [tap.key, "s"])), "press quiet")),
-      ...(open.length ? [] : [told("Every place was tapped.")]));
+      ...(open.length ? [] : [told("Every place was tapped.")]),
+      ...(state.free.length ? [h("h2", {}, "Free spots"), h("ol", {}, state.free.map(([x, y, sound]) => h("li", {}, `${said(x, y)}: ${WORD[sound]}`)))] : []));
   }
 
   function paintMap() {
