@@ -7,15 +7,18 @@ the reason on standard error, so that a report is never issued with a gap. It im
 
 import contextlib
 import datetime as dt
+import gc
 import hashlib
+import io
 import json
 import logging
 import resource
 import sys
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from weasyprint import HTML, Attachment
+from weasyprint.document import Document
 from weasyprint.urls import FatalURLFetchingError, URLFetcher, URLFetcherResponse
 
 BASE = "https://report.invalid/"
@@ -59,18 +62,32 @@ class Complaints(logging.Handler):
 
 def draw(order: dict[str, Any]) -> bytes:
     """The PDF of the order; the same order gives the same bytes."""
+    out = io.BytesIO()
+    draw_into(out, order)
+    return out.getvalue()
+
+
+def draw_into(out: BinaryIO, order: dict[str, Any]) -> None:
+    """Write the PDF; what was written counts only where nothing is raised, as a complaint is known at the end."""
     complaints = Complaints()
     logger = logging.getLogger("weasyprint")
     logger.addHandler(complaints)
     fetcher = ClosedFetcher(order["files"])
-    pdf = HTML(string=order["html"], base_url=BASE, url_fetcher=fetcher).write_pdf(
+    HTML(string=order["html"], base_url=BASE, url_fetcher=fetcher).write_pdf(
+        out,
+        finisher=_let_go,
         pdf_variant="pdf/a-3a",
         pdf_identifier=bytes.fromhex(order["identifier"]),
         attachments=[_attachment(**item) for item in order["attachments"]],
     )
     if complaints.found:
         raise FatalURLFetchingError("; ".join(complaints.found[:5]))
-    return bytes(pdf)
+
+
+def _let_go(document: Document, pdf: object) -> None:
+    """The laid out pages are on paper now; their memory serves the writing."""
+    document.pages.clear()
+    gc.collect()
 
 
 def _attachment(name: str, text: str, description: str, at: str) -> Attachment:
@@ -89,11 +106,10 @@ def _limit() -> None:
 def main() -> None:
     _limit()
     try:
-        pdf = draw(json.load(sys.stdin))
+        draw_into(sys.stdout.buffer, json.load(sys.stdin))
     except FatalURLFetchingError as error:
         sys.stderr.write(str(error))
         sys.exit(NOT_DRAWN)
-    sys.stdout.buffer.write(pdf)
 
 
 if __name__ == "__main__":
