@@ -194,10 +194,10 @@ def test_a_state_stored_before_there_were_ranges_is_still_drawn() -> None:
     assert "8 in 10" not in cure_picture(old, zone="UTC")
 
 
-def test_the_state_takes_five_queries() -> None:
+def test_the_state_takes_three_queries() -> None:
     pour = pour_with()
     warmed(pour, 5.0)
     row = pour_whole().get(pk=pour.pk)
     with CaptureQueriesContext(connection) as queries:
         cure_of(row)
-    assert len(queries) == 5
+    assert len(queries) == 3
