@@ -62,6 +62,7 @@ def level_change(
     Source
     ------
     [GUM] 5.1, variances of independent readings add; a value less the mean of n has (n - 1)/n of its variance.
+    [GROUTJOBS] limits of places and readings.
     """
     require_all_between("earlier level reading", before_mm, -1e6, 1e6, unit="mm", source="GROUTJOBS")
     require_all_between("later level reading", after_mm, -1e6, 1e6, unit="mm", source="GROUTJOBS")
