@@ -4,7 +4,7 @@ import gzip
 import hashlib
 import mimetypes
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from pathlib import Path
 
 import brotli
@@ -39,7 +39,9 @@ class Packed:
         return min(smaller, key=lambda way: len(way[1]), default=None)
 
 
+@lru_cache(maxsize=8)
 def packed(content: bytes) -> Packed:
+    """Both encodings; those of the pages of a build are made once, not at each visit."""
     return Packed(brotli.compress(content), gzip.compress(content, 9, mtime=0))
 
 
