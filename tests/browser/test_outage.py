@@ -20,7 +20,7 @@ MACHINES = len(scheduling.MACHINE_DAYS)
 
 
 @pytest.fixture
-def works(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """A server of its own with six approved plans."""
     with own_database() as database:
         server = Server(tmp_path_factory.mktemp("outage"), database)
@@ -34,10 +34,10 @@ def works(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
 
 
 def test_an_outage_is_planned_accepted_and_seen_to_move(
-    works: Server, browser: Browser, tmp_path_factory: pytest.TempPathFactory
+    server: Server, browser: Browser, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
     folder = tmp_path_factory.mktemp("tables")
-    engineer = Visitor(browser, works.address, story.ENGINEER, width=DESK, at=AT)
+    engineer = Visitor(browser, server.address, story.ENGINEER, width=DESK, at=AT)
     engineer.sign_in()
     scheduling.bring_forecast(engineer, scheduling.write_hours(folder / "mild.csv", FIRST_AT, 19.0), MILD, FIRST_AT)
     for plan in range(1, MACHINES + 1):
@@ -57,4 +57,4 @@ def test_an_outage_is_planned_accepted_and_seen_to_move(
     engineer.sees("Its hour is not acceptable any more")
     engineer.close()
     assert engineer.faults == []
-    assert "Traceback" not in works.log()
+    assert "Traceback" not in server.log()

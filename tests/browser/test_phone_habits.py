@@ -25,6 +25,11 @@ const picture = await createImageBitmap(new Blob([shot.bytes], { type: shot.type
 return [shot.bytes.byteLength, picture.width, picture.height, shot.bytes instanceof ArrayBuffer];
 """
 
+NEWS = """() => {
+  document.querySelector(".main-action a").dataset.old = "yes";
+  new BroadcastChannel("groutjobs-pull").postMessage("new");
+}"""
+
 
 @pytest.fixture(scope="module")
 def phone(driver: Playwright, site: Site) -> Iterator[BrowserPhone]:
@@ -67,6 +72,23 @@ def test_a_second_tab_reads_until_it_takes_over(page: Page, phone: BrowserPhone,
     page.goto(f"{site.url}/phone/app/#")
     page.goto(place)
     page.locator(".main-action").wait_for()
+
+
+def test_a_tap_is_not_lost_when_news_come_under_the_finger(page: Page, site: Site) -> None:
+    page.goto(f"{site.url}/phone/app/#pour/{site.pour_id}")
+    link = page.locator(".main-action a")
+    link.hover()
+    page.mouse.down()
+    page.evaluate(NEWS)
+    page.wait_for_timeout(1_000)
+    assert page.locator("[data-old]").count() == 1  # still the one under the finger
+    page.mouse.up()
+    page.locator(".main-action button").wait_for()
+    page.goto(f"{site.url}/phone/app/#pour/{site.pour_id}")
+    link.wait_for()
+    page.evaluate(NEWS)
+    page.locator("[data-old]").wait_for(state="detached")  # without a finger the news are drawn
+    link.wait_for()
 
 
 def test_a_photo_that_did_not_come_back_is_said_aloud(page: Page, phone: BrowserPhone, site: Site) -> None:

@@ -1,9 +1,6 @@
 """What is due, on its own pages and on the Day sheet; who may say that a duty is in hand."""
 
-from collections.abc import Iterator
-
 import pytest
-import time_machine
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -17,23 +14,12 @@ from groutjobs.reminders.actions import take_duty
 from groutjobs.reminders.models import DutyInHand
 from groutjobs.reminders.queries import site_duties
 from groutjobs.turnover.models import ReportState, TurnoverReport
-from tests.factories import make_person, make_pour, make_site
+from tests.factories import make_person, make_pour
 from tests.reminders.known import HOUR, START, make_accepted, make_chosen, make_outage, make_search
 from tests.weather.asking import signed_in, stranger
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 NOW = START - 34 * HOUR
-
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(NOW, tick=False) as traveller:
-        yield traveller
-
-
-@pytest.fixture
-def site() -> Site:
-    return make_site()
 
 
 def words(site: Site) -> dict[str, str]:

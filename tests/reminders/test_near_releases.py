@@ -1,11 +1,9 @@
 """Milestones of a running cure that nobody released: in the calendar, in the mail of the morning, on the due list."""
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-import time_machine
 from django.core import mail
 from django.urls import reverse
 from icalendar import Calendar
@@ -23,22 +21,11 @@ from tests.factories import make_person, make_placed_pour, make_site
 from tests.reminders.known import HOUR, START, make_accepted, make_chosen, make_crew, make_outage
 from tests.weather.asking import signed_in
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 # Tuesday 3 November 2026, 06:30 EST, half an hour after the shift of the site starts.
 NOW = dt.datetime(2026, 11, 3, 11, 30, tzinfo=dt.UTC)
 STRIP_AT = dt.datetime(2026, 11, 4, 3, 0, tzinfo=dt.UTC)  # 22:00 EST on the third
 HEADING = "Milestones that wait for the release of an engineer"
-
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(NOW, tick=False) as traveller:
-        yield traveller
-
-
-@pytest.fixture
-def site() -> Site:
-    return make_site(name="Test works on the hill")
 
 
 def item(code: str, label: str, middle_at: dt.datetime | None, spread_h: float = 6.0) -> dict[str, Any]:

@@ -1,11 +1,9 @@
 """A person's calendar: a secret address, ended at once; what is in it; the shape that RFC 5545 asks for."""
 
 import datetime as dt
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
-import time_machine
 from django.test import Client
 from django.urls import reverse
 from icalendar import Calendar
@@ -23,19 +21,8 @@ from tests.factories import make_person, make_site
 from tests.reminders.known import HOUR, START, make_accepted, make_chosen, make_crew, make_outage
 from tests.weather.asking import signed_in, stranger
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 NOW = START - 90 * HOUR
-
-
-@pytest.fixture(autouse=True)
-def clock() -> Iterator[time_machine.Traveller]:
-    with time_machine.travel(NOW, tick=False) as traveller:
-        yield traveller
-
-
-@pytest.fixture
-def site() -> Site:
-    return make_site()
 
 
 @pytest.fixture

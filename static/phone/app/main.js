@@ -18,12 +18,14 @@ import { h, hold, press, told } from "./ui.js";
 import { lastSaved, onSaved } from "./write.js";
 
 const JUST_SAVED_MS = 4000;
+const LIFTED_MS = 350; // a click may come this long after its finger
 let painting = { at: 0, isStale: true, counts: null };
 const work = document.getElementById("work");
 const statusLine = document.getElementById("status");
 let leave = () => {};
 let place = "";
 let drawn = 0;
+let isPressed = false;
 
 /* Put one screen on the page. The main action stands at its foot, outside the content that scrolls. */
 function show({ title, up = null, leave: leaving = () => {} }, ...children) {
@@ -40,13 +42,14 @@ function show({ title, up = null, leave: leaving = () => {} }, ...children) {
   return true;
 }
 
-async function draw(words = "") {
+/* What comes by itself waits while a finger is on the glass: a button that is replaced under it would lose the tap. */
+async function draw(words = "", waits = () => false) {
   const turn = ++drawn;
   const [path, query] = location.hash.slice(1).split("?");
   const isNewPlace = location.hash !== place;
   place = location.hash;
   try {
-    await screen(path.split("/"), new URLSearchParams(query), (...all) => turn === drawn && show(...all), words);
+    await screen(path.split("/"), new URLSearchParams(query), (...all) => turn === drawn && !waits() && show(...all), words);
   } catch (error) {
     if (!(error instanceof StoreDead)) throw error;
     stopScreen("The store of this phone does not answer.", [], draw);
@@ -140,10 +143,12 @@ async function paintNote(counts) {
 }
 
 /* A screen that is being written on is left alone; lists and the log show what is new. */
-function refresh() {
+function refresh(again) {
+  if (isPressed) return again();
+  const waits = () => { if (isPressed) again(); return isPressed; };
   const hasNoNames = location.hash === "#person" && !work.querySelector("input[name=who]") && !work.querySelector("#secret")?.value;
-  if (hasNoNames || !/\/(enter|correct|strike|finish|inspect\/)|^#(join|person)/.test(location.hash)) draw();
-  else paintStatus();
+  if (hasNoNames || !/\/(enter|correct|strike|finish|inspect\/)|^#(join|person)/.test(location.hash)) return draw("", waits);
+  return paintStatus();
 }
 
 function soon(act, ms) {
@@ -167,8 +172,13 @@ function switches() {
 /* In a pocket, or with a wet sleeve on the glass: a second finger presses nothing, and the screen can be locked. */
 function guard() {
   let fingers = 0;
+  let lifted = null;
+  addEventListener("pointerdown", () => { clearTimeout(lifted); isPressed = true; }, { capture: true, passive: true });
+  for (const end of ["pointerup", "pointercancel"]) {
+    addEventListener(end, () => { clearTimeout(lifted); lifted = setTimeout(() => { isPressed = false; }, LIFTED_MS); }, { capture: true, passive: true });
+  }
   addEventListener("touchstart", (event) => { fingers = event.touches.length; }, { capture: true, passive: true });
-  addEventListener("touchend", () => setTimeout(() => { fingers = 0; }, 350), { capture: true, passive: true });
+  addEventListener("touchend", () => setTimeout(() => { fingers = 0; }, LIFTED_MS), { capture: true, passive: true });
   addEventListener("click", (event) => {
     if (fingers > 1) { event.preventDefault(); event.stopPropagation(); }
   }, true);
@@ -183,7 +193,7 @@ async function begin() {
   switches();
   guard();
   addEventListener("hashchange", () => draw());
-  const later = soon(refresh, 60);
+  const later = soon(() => refresh(later), 60);
   outbox.onChange(() => { painting.isStale = true; later(); });
   onSaved(() => painting.counts && sayStatus({ ...painting.counts, unsent: painting.counts.unsent + 1 }));
   onPull(later);
