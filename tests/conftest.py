@@ -31,7 +31,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def touches_database(item: pytest.Item) -> bool:
-    """Whether the test asks for the suite's database, or for a server on a database of its own."""
+    """Whether the test asks for the suite's database, or for a server on a database of its own that it looks into."""
+    if item.get_closest_marker("page_alone"):
+        return False
     names = set(getattr(item, "fixturenames", ()))
     return item.get_closest_marker("django_db") is not None or bool(names & USING_DATABASE)
 

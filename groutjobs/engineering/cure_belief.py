@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import least_squares
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from groutjobs.engineering.checks import Floats, require_above, require_all_between, require_between
 from groutjobs.engineering.cure import CureClock, equivalent_age_h
@@ -213,7 +213,7 @@ def _age_differences(log_ages: Floats, matches: Sequence[AgeMatch]) -> Floats:
 
 
 def _require_belief(squares: float, count: int) -> None:
-    if float(chi2.sf(squares, count)) < LEAST_LIKELY:
+    if float(chdtrc(count, squares)) < LEAST_LIKELY:
         reason = (
             "what was measured on this pour lies outside what its data sheet and a rate of its own can explain; "
             "look for a wrong mix, a wrong temperature or a bad sample, and rest no step on these hours"

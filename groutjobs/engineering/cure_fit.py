@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import least_squares
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from groutjobs.engineering.checks import Floats, require_above, require_between
 from groutjobs.engineering.cure import GAS_CONSTANT_KJ_MOLK, ZERO_C_IN_K, CureClock
@@ -239,7 +239,7 @@ def _require_agreement(
             f"{prior.mean_kj_mol:g} ± {FARTHEST_PRIOR_SD * prior.sd_kj_mol:g} kJ/mol"
         )
         raise Unusable("activation energy", reason, source=prior.source)
-    if float(chi2.sf(float(np.sum(residuals**2)), len(points) - 2)) < LEAST_LIKELY:
+    if float(chdtrc(len(points) - 2, float(np.sum(residuals**2)))) < LEAST_LIKELY:
         worst = int(np.argmax(np.abs(residuals[:-2])))
         reason = (
             f"no curve follows the rows within their scatter of {STRENGTH_SD_RATIO:.0%}; "

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.interpolate import CubicSpline
-from scipy.stats import chi2
+from scipy.special import chdtrc
 
 from groutjobs.engineering.checks import Floats, require_above, require_all_between, require_between
 from groutjobs.engineering.cure import GAS_CONSTANT_KJ_MOLK, ZERO_C_IN_K, CureClock
@@ -179,7 +179,7 @@ def grout_pace(kinetics: CureKinetics, setting: PourSetting, air_c: Floats, at_h
     fine = np.linspace(-FARTHEST_LOG_PACE, FARTHEST_LOG_PACE, FINE_PACES)
     differences = temp_c - CubicSpline(paces, modelled_c)(fine)
     log_likely, squares = _log_likelihoods(differences, CubicSpline(paces, moved_k)(fine), _covariance(setting, at_h))
-    surprise = float(chi2.sf(squares[log_likely.argmax()], len(at_h)))
+    surprise = float(chdtrc(len(at_h), squares[log_likely.argmax()]))
     if surprise < LEAST_LIKELY:
         raise Unusable("grout temperatures", NOTHING_FITS, source="GROUTJOBS")
     mean, sd = _without_prior(fine, log_likely)

@@ -4,6 +4,7 @@ Every run of a fault has a twin with a planted fault that must be found; a twin 
 nothing. The seed is printed. Outcomes rest on what was acknowledged by a receipt, never on what was sent.
 """
 
+import atexit
 import contextlib
 import http.client
 import json
@@ -20,10 +21,12 @@ import time
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
+from groutjobs.faults.databases import Databases
 from groutjobs.faults.phone import Made, Phone, envelope, headers
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -158,6 +161,14 @@ class BenchScene:
         return self.pour_ids[0]
 
 
+@cache
+def _databases(vendor: str) -> Databases:
+    address = os.environ.get("DATABASE_URL") or "postgres://postgres@127.0.0.1:5432/postgres"
+    made = Databases(address if vendor == "postgresql" else "")
+    atexit.register(made.close)
+    return made
+
+
 @dataclass
 class Bench:
     """A fresh database with a small scene, and servers upon it. Left in place where a run was not right."""
@@ -168,7 +179,6 @@ class Bench:
 
     def __post_init__(self) -> None:
         self.random = random.Random(self.seed)  # noqa: S311  faults at random moments, no secret
-        self.database = f"groutjobs_faults_{os.getpid()}_{self.random.randrange(10**6)}"
         self.environment = {
             **os.environ,
             "GROUTJOBS_VAR": str(self.folder),
@@ -179,23 +189,8 @@ class Bench:
             "PYTHONPATH": str(ROOT),
         }
         self.environment.pop("DATABASE_URL", None)
-        if self.vendor == "postgresql":
-            self.environment["DATABASE_URL"] = self._create_database()
-        self.manage("migrate", "-v0")
+        self.environment |= _databases(self.vendor).fresh(self.folder)
         self.scene = _scene(json.loads(self.manage("faults", "--seed-scene")))
-
-    def _postgres(self) -> str:
-        return os.environ.get("DATABASE_URL") or "postgres://postgres@127.0.0.1:5432/postgres"
-
-    def _create_database(self) -> str:
-        self._sql(f"CREATE DATABASE {self.database}")
-        return urlsplit(self._postgres())._replace(path=f"/{self.database}").geturl()
-
-    def _sql(self, statement: str) -> None:
-        import psycopg  # noqa: PLC0415  not needed on SQLite
-
-        with psycopg.connect(self._postgres(), autocommit=True) as connection:
-            connection.execute(statement)
 
     def manage(self, *words: str) -> str:
         """What a management command prints, run on the bench's own database."""
@@ -221,8 +216,7 @@ class Bench:
         return read
 
     def close(self) -> None:
-        if self.vendor == "postgresql":
-            self._sql(f"DROP DATABASE IF EXISTS {self.database} WITH (FORCE)")
+        _databases(self.vendor).drop(self.environment)
         shutil.rmtree(self.folder, ignore_errors=True)
 
 

@@ -18,7 +18,6 @@ from groutjobs.scheduling.check import broken_rules
 from groutjobs.scheduling.explain import why_late
 from groutjobs.scheduling.local_search import Effort, Progress
 from groutjobs.scheduling.serial import greedy
-from groutjobs.scheduling.solve import solve
 from groutjobs.scheduling.usual_steps import ALIGNER, MIXER, usual_steps
 from groutjobs.windows.models import PourHours
 from groutjobs.windows.result import iso
@@ -184,6 +183,8 @@ def _pour_hours(facts: JobFacts) -> tuple[problem.PourHour, ...]:
 
 def schedule_json(asked: Asked, watched: Watched) -> dict[str, Any]:
     """Compute the schedule and tell it as JSON; every schedule passes the independent checker or is not kept."""
+    from groutjobs.scheduling.solve import solve  # noqa: PLC0415  half a second that only the worker needs
+
     outage = problem_of(asked)
     effort = Effort(seconds=float(asked.seconds), workers=2)
     answer = solve(outage, effort, should_stop=watched.stop.is_set, tell=watched.tell)

@@ -12,7 +12,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.signal import lfilter
 from scipy.special import ndtri
 
 from groutjobs.engineering.checks import Floats, require_above, require_all_between, require_between
@@ -291,7 +290,9 @@ def _fading(random: np.random.Generator, model: ErrorModel, shape: tuple[int, in
     kept = math.exp(-1 / model.time_constant_h)
     fresh = random.standard_normal(shape)
     fresh[:, 1:] *= math.sqrt(1 - kept * kept)
-    return np.asarray(lfilter([1.0], [1.0, -kept], fresh, axis=1))
+    for hour in range(1, shape[1]):
+        fresh[:, hour] += kept * fresh[:, hour - 1]
+    return fresh
 
 
 def _rain(probability: Floats, wet: Floats) -> Floats:

@@ -6,7 +6,6 @@ from django.db import transaction
 from django_tasks import task, task_backends
 
 from groutjobs.turnover.models import ReportState, TurnoverReport
-from groutjobs.turnover.sealed import seal_report
 
 
 @task()
@@ -15,6 +14,8 @@ def draw_report(report_id: int, after_tries: int = 0) -> str:
 
     `after_tries` names the failure that it follows, so that of two tasks that wait only the first tries again.
     """
+    from groutjobs.turnover.sealed import seal_report  # noqa: PLC0415  half a second that only the worker needs
+
     report = TurnoverReport.objects.get(pk=report_id)
     if report.state != ReportState.APPROVED or report.tries != after_tries:
         return report.pdf_sha256

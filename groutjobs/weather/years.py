@@ -15,8 +15,6 @@ from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from pvlib.iotools import read_epw, read_tmy3
-
 from groutjobs.fields import quoted
 from groutjobs.units import to_si, unit_for
 from groutjobs.weather.files import decoded
@@ -83,6 +81,8 @@ class TypicalYear:
 
 def tmy3_year(content: bytes) -> TypicalYear:
     """Read a TMY3 file. Times stand for the end of their hour, as the format says."""
+    from pvlib.iotools import read_tmy3  # noqa: PLC0415  half a second that few requests need
+
     text = decoded(content, "TMY3 file")
     head = _head(text, "TMY3", cells=7, numbers=(3, 4, 5, 6))
     second = next(csv.reader(io.StringIO(text.partition("\n")[2][:8000])), [])
@@ -105,6 +105,8 @@ def read_year(kind: str, content: bytes) -> TypicalYear:
 
 def epw_year(content: bytes) -> TypicalYear:
     """Read an EPW file. Its hour 1 ends at 01:00, for which its temperatures stand; pvlib puts it at 00:00."""
+    from pvlib.iotools import read_epw  # noqa: PLC0415  as above
+
     text = decoded(content, "EPW file")
     head = _head(text, "EPW", cells=10, numbers=(8, 6, 7, 9))
     if head[0].upper() != "LOCATION":

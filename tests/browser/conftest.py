@@ -1,14 +1,16 @@
 """The server and the browser of these tests. Nothing here touches the database of the rest of the suite."""
 
 import datetime as dt
+import os
 import shutil
 from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Browser, Playwright, sync_playwright
 
+from groutjobs.faults.databases import Databases
 from tests.browser.phonebook import Site
-from tests.browser.server import Server, own_database
+from tests.browser.server import Server, fresh_server
 from tests.browser.visitor import shot
 
 FLAGS = [
@@ -18,29 +20,27 @@ FLAGS = [
 
 
 @pytest.fixture(scope="session")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    with own_database() as database:
-        server = Server(tmp_path_factory.mktemp("server"), database)
-        try:
-            yield server
-        finally:
-            server.stop()
+def databases() -> Iterator[Databases]:
+    made = Databases(os.environ.get("DATABASE_URL", ""))
+    yield made
+    made.close()
+
+
+@pytest.fixture(scope="session")
+def server(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A server as it is installed: its database has no tables yet."""
+    with fresh_server(databases, tmp_path_factory.mktemp("server"), is_empty=True) as server:
+        yield server
 
 
 @pytest.fixture(scope="module")
-def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
+def site(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     """A server of its own with one pour that is about to begin, at today's time."""
-    with own_database() as database:
-        server = Server(tmp_path_factory.mktemp("site"), database)
-        now = dt.datetime.now(dt.UTC)
-        try:
-            server.manage(now, "migrate", "--verbosity", "0")
-            site = Site(server, {})
-            site.told = site.ask("build")
-            server.set_clock(now)
-            yield site
-        finally:
-            server.stop()
+    with fresh_server(databases, tmp_path_factory.mktemp("site")) as server:
+        site = Site(server, {})
+        site.told = site.ask("build")
+        server.set_clock(dt.datetime.now(dt.UTC))
+        yield site
 
 
 @pytest.fixture(scope="module")

@@ -3,7 +3,6 @@
 import datetime as dt
 import os
 import re
-import secrets
 import socket
 import subprocess
 import sys
@@ -13,10 +12,8 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from urllib.parse import urlsplit
 
-import psycopg
-from psycopg import sql
+from groutjobs.faults.databases import Databases
 
 ROOT = Path(__file__).resolve().parents[2]
 STARTS_WITHIN_S = 60
@@ -93,20 +90,15 @@ class Server:
 
 
 @contextmanager
-def own_database() -> Iterator[dict[str, str]]:
-    """The environment of a fresh database: SQLite in the server's folder, or one made on the suite's PostgreSQL."""
-    url = os.environ.get("DATABASE_URL", "")
-    if not url:
-        yield {}
-        return
-    name = f"groutjobs_browser_{secrets.token_hex(4)}"
-    with psycopg.connect(url, autocommit=True) as connection:
-        connection.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(name)))
+def fresh_server(databases: Databases, folder: Path, *, is_empty: bool = False) -> Iterator[Server]:
+    """A server that is not started yet, on a database of its own; `is_empty` for one without tables."""
+    database = databases.empty() if is_empty else databases.fresh(folder / "var")
+    server = Server(folder, database)
     try:
-        yield {"DATABASE_URL": urlsplit(url)._replace(path=f"/{name}").geturl()}
+        yield server
     finally:
-        with psycopg.connect(url, autocommit=True) as connection:
-            connection.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name)))
+        server.stop()
+        databases.drop(server.environment)
 
 
 def first_invitation(server: Server, at: dt.datetime) -> str:

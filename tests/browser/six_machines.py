@@ -1,4 +1,4 @@
-"""Fill an empty database with a site, its engineer and six approved plans: python -m tests.browser.six_machines.
+"""Put a site, its engineer and six approved plans into a database that has its tables: a program of its own.
 
 What is planned in the pages of test_one_job.py is made by the factories here; all that follows is done in the pages.
 """
@@ -9,9 +9,6 @@ MACHINES = ("P-511", "P-512", "P-513", "P-514", "P-515", "P-516")
 
 
 def main() -> None:
-    from django.core.management import call_command  # noqa: PLC0415
-
-    call_command("migrate", verbosity=0)
     from groutjobs.accounts.models import Role  # noqa: PLC0415
     from tests.browser import story  # noqa: PLC0415
     from tests.factories import make_machine, make_person, make_site  # noqa: PLC0415

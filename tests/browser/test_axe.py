@@ -20,6 +20,7 @@ from tests.browser.stage import PASSWORD
 from tests.browser.test_phone_looks import NAMES, screens, seen, worked_on
 from tests.browser.visitor import DESK, Person, Visitor, shot
 
+pytestmark = pytest.mark.page_alone
 AXE = (Path(__file__).parent / "axe-core-4.14.1" / "axe-4.14.1.min.js").read_text(encoding="utf-8")
 COUNTED = {"serious", "critical"}
 FIND = """async () => {

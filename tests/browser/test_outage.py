@@ -8,8 +8,9 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Browser
 
+from groutjobs.faults.databases import Databases
 from tests.browser import scheduling, story
-from tests.browser.server import ROOT, Server, own_database
+from tests.browser.server import ROOT, Server, fresh_server
 from tests.browser.visitor import DESK, Visitor
 
 AT = dt.datetime(2027, 4, 5, 9, 0, tzinfo=story.ZONE)
@@ -20,17 +21,13 @@ MACHINES = len(scheduling.MACHINE_DAYS)
 
 
 @pytest.fixture
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+def server(databases: Databases, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """A server of its own with six approved plans."""
-    with own_database() as database:
-        server = Server(tmp_path_factory.mktemp("outage"), database)
+    with fresh_server(databases, tmp_path_factory.mktemp("outage")) as server:
         command = [*Server.timed(AT), "tests.browser.six_machines"]
         subprocess.run(command, cwd=ROOT, env=os.environ | server.environment, check=True)  # noqa: S603
         server.set_clock(AT)
-        try:
-            yield server
-        finally:
-            server.stop()
+        yield server
 
 
 def test_an_outage_is_planned_accepted_and_seen_to_move(

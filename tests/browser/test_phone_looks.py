@@ -15,6 +15,7 @@ from groutjobs.faults.pace import Counter
 from tests.browser.phonebook import Site, enrolled
 from tests.browser.visitor import OVER_PX, shot
 
+pytestmark = pytest.mark.page_alone
 WIDTHS = (390, 320)
 TARGET_PX, GAP_PX, TEXT_PX, CONTRAST = 76, 8, 18, 7.0
 COLD_BYTES, REPEAT_BYTES = 100_000, 10_000

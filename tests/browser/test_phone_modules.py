@@ -19,6 +19,7 @@ from tests.browser.phonebook import Site, enrolled
 from tests.browser.server import ROOT
 from tests.pours.fold_cases import OF_THE_PHONE, SAME_WORDS
 
+pytestmark = pytest.mark.page_alone
 APP = ROOT / "static" / "phone" / "app"
 GOLDEN = json.loads((ROOT / "fixtures" / "golden" / "fold.json").read_text(encoding="utf-8"))
 ROWS = 'return (await (await load("outbox.js")).rows()).sort((a, b) => a.seq - b.seq);'
