@@ -1,9 +1,11 @@
 """What a phone needs to inspect without signal: points, taps, bolts and targets, all worked out here."""
 
+import datetime as dt
 from itertools import groupby
 from typing import Any
 
 from django.db.models import prefetch_related_objects
+from django.utils import timezone
 
 from groutjobs import units
 from groutjobs.curing import calc
@@ -13,8 +15,17 @@ from groutjobs.curing.op_bodies import NO_PLACE
 from groutjobs.equipment.geometry import MachineDrawing, drawing_of
 from groutjobs.equipment.tolerances import tolerance_of
 from groutjobs.errors import Unusable
+from groutjobs.instruments.models import Instrument, InstrumentKind
+from groutjobs.instruments.queries import instruments_in_use
 from groutjobs.pours import told as pours_told
 from groutjobs.pours.models import Pour
+
+TOOLS_OF = {
+    InspectionKind.LEVEL: {InstrumentKind.LEVEL, InstrumentKind.INDICATOR, InstrumentKind.OTHER},
+    InspectionKind.SOUNDING: {InstrumentKind.HAMMER, InstrumentKind.OTHER},
+    InspectionKind.BOLTS: {InstrumentKind.WRENCH, InstrumentKind.STRETCH, InstrumentKind.OTHER},
+}
+"""Which instruments a phone offers for which inspection; another can always be written."""
 
 
 def told(pour: Pour) -> dict[str, Any]:
@@ -23,14 +34,34 @@ def told(pour: Pour) -> dict[str, Any]:
     drawing = drawing_of(pour.plan.machine)
     rows = CureInspection.objects.filter(pour=pour, replaced_by__isnull=True).select_related("made_by")
     counts = {row.kind: row for row in rows.defer("inputs", "result")}
+    tools = _tools(pour)
     return {
         "inspectors": [str(role.label) for role in INSPECTORS],
         "is_placed": pour.state in STATES_WITH_GROUT_PLACED,
         "drawing": _drawing(drawing),
-        "level": _level(pour, drawing) | {"counts": _counts(counts.get(InspectionKind.LEVEL))},
-        "sounding": _sounding(drawing) | {"counts": _counts(counts.get(InspectionKind.SOUNDING))},
-        "bolts": _bolts(pour) | {"counts": _counts(counts.get(InspectionKind.BOLTS))},
+        **{
+            kind.value: section | {"counts": _counts(counts.get(kind)), "tools": tools[kind]}
+            for kind, section in (
+                (InspectionKind.LEVEL, _level(pour, drawing)),
+                (InspectionKind.SOUNDING, _sounding(drawing)),
+                (InspectionKind.BOLTS, _bolts(pour)),
+            )
+        },
     }
+
+
+def _tools(pour: Pour) -> dict[InspectionKind, list[list[str]]]:
+    """Name, due date or "", and "yes" where a calibration is needed, of the instruments in use of the site."""
+    site = pour.plan.machine.site
+    today = timezone.now().astimezone(site.tz).date()
+    rows = list(instruments_in_use(site))
+    return {kind: [_tool(row, today) for row in rows if row.kind in kinds] for kind, kinds in TOOLS_OF.items()}
+
+
+def _tool(row: Instrument, today: dt.date) -> list[str]:
+    found = row.calibration_on(today)
+    needed = "yes" if row.needs_calibration else ""
+    return [str(row)[:80], found.due_on.isoformat() if found else "", needed]
 
 
 def _counts(row: CureInspection | None) -> dict[str, Any] | None:

@@ -14,6 +14,8 @@ from groutjobs.accounts.device_actions import make_device_code, revoke_device
 from groutjobs.accounts.models import Device, Role, User
 from groutjobs.curing.models import CureInspection
 from groutjobs.equipment.models import Site
+from groutjobs.instruments.actions import add_calibration, add_instrument
+from groutjobs.instruments.models import InstrumentKind
 from groutjobs.pours.models import PourEntry
 from groutjobs.pours.queries import log_of, pour_whole
 from groutjobs.sync.models import Blob, PhoneOp
@@ -41,8 +43,15 @@ def build() -> dict[str, Any]:
 
 
 def cured() -> dict[str, Any]:
-    """One more machine of the site, whose grout was placed three days ago."""
+    """One more machine of the site, whose grout was placed three days ago; a hammer, an overdue wrench."""
     site = Site.objects.get(is_demo=True)
+    by, day = User.objects.get(email="engineer@a.test"), timezone.now().astimezone(site.tz).date()
+    add_instrument(site=site, kind=InstrumentKind.HAMMER, name="Light hammer", serial="H-3", span="", by=by)
+    wrench = add_instrument(site=site, kind=InstrumentKind.WRENCH, name="Torque wrench", serial="2291", span="", by=by)
+    add_calibration(
+        instrument=wrench, calibrated_on=day - dt.timedelta(days=400), due_on=day - dt.timedelta(days=35),
+        certificate_no="C-1 (invented)", by_whom="An invented laboratory", by=by,
+    )  # fmt: skip
     plan = factories.make_approved_plan(machine=factories.make_machine(site=site, tag="P-102"))
     placed_at = timezone.now() - dt.timedelta(days=3)
     pour = factories.make_placed_pour(plan=plan, placed_at=placed_at, opened_by=User.objects.get(email="lead@a.test"))

@@ -4,6 +4,7 @@ import datetime as dt
 import shutil
 from collections.abc import Iterator
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from playwright.sync_api import Page, Playwright, Position
@@ -71,6 +72,18 @@ def tool(page: Page, words: str) -> None:
     page.get_by_label("Its calibration is due on").fill("2199-01-31")
 
 
+def tool_of_the_list(page: Page, words: str, standing: str) -> str:
+    """Pick an instrument that the site has; returns the day that stands beside it."""
+    page.get_by_role("radio", name=f"{words}, {standing}").check()
+    assert page.get_by_label("Instrument and serial number").input_value() == words
+    return page.get_by_label("Its calibration is due on").input_value()
+
+
+def today(days: int) -> str:
+    """So many days from today at the site of the stage."""
+    return (dt.datetime.now(ZoneInfo("America/New_York")).date() + dt.timedelta(days=days)).isoformat()
+
+
 def number(page: Page, label: str, text: str) -> None:
     press_number(page, label, text.removeprefix("-"))
     if text.startswith("-"):
@@ -122,7 +135,7 @@ def sounding(phone: BrowserPhone, site: Site) -> None:
     page.get_by_text("Every place was tapped.").wait_for()
     shot(page, "inspections/sounding-done")
     page.get_by_role("button", name="Done").click()
-    tool(page, "sounding hammer, 0.5 kg")
+    assert tool_of_the_list(page, "Light hammer no. H-3", "needs no calibration") == today(0)
     can_be_used_with_gloves(page, "sounding-end")
     saved(page)
     page.get_by_text("3 hollow").wait_for()
@@ -161,7 +174,11 @@ def free_spots(page: Page) -> None:
 
 def bolts(phone: BrowserPhone, site: Site) -> int:
     page = open_page(phone, site, "bolts")
-    tool(page, "torque wrench no. 2291 (invented)")
+    due_on = today(-35)
+    assert tool_of_the_list(page, "Torque wrench no. 2291", f"calibration overdue since {due_on}") == due_on
+    page.get_by_label("Instrument and serial number").fill("Torque wrench of a contractor")
+    assert page.get_by_role("radio", name="Torque wrench no. 2291").is_checked() is False
+    tool_of_the_list(page, "Torque wrench no. 2291", "calibration overdue")
     can_be_used_with_gloves(page, "bolts-tool")
     page.get_by_role("button", name="Start the first pass").click()
     count = 0

@@ -1,5 +1,6 @@
 """Inspections that come from phones: stored first, entered by the actions of the desk, in the name of who made them."""
 
+import datetime as dt
 import hashlib
 import json
 from collections.abc import Callable
@@ -7,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from django.utils import timezone
 
 from groutjobs.accounts.models import Role, User
 from groutjobs.curing import calc
@@ -16,6 +18,7 @@ from groutjobs.curing.queries import photos_of
 from groutjobs.equipment.geometry import drawing_of
 from groutjobs.errors import OutOfRange, Unusable
 from groutjobs.faults.phone import Phone
+from groutjobs.instruments.actions import add_calibration, add_instrument, retire_instrument
 from groutjobs.pours.models import Pour
 from groutjobs.sync.actions import accept_by_hand
 from groutjobs.sync.models import PhoneOp
@@ -86,6 +89,27 @@ def test_rows_of_taps_are_unfolded_by_hand() -> None:
     ]  # fmt: skip
     assert found[-1] == ("free 1", 900.0, 900.0, "hollow")
     assert taps[5]["compartment"] == "B"
+
+
+def test_the_instruments_of_the_site_are_told_with_what_their_calibration_says() -> None:
+    pour, person, _, wire = placed()
+    site = site_of(pour)
+    day = timezone.now().astimezone(site.tz).date()
+    for kind, name, serial in (("level", "Level", "1"), ("level", "Level", "2"), ("hammer", "Hammer", "3")):
+        row = add_instrument(site=site, kind=kind, name=name, serial=serial, span="", by=person)
+        if serial == "1":
+            add_calibration(
+                instrument=row, calibrated_on=day - dt.timedelta(days=9), due_on=day + dt.timedelta(days=9),
+                certificate_no="C-1", by_whom="a laboratory", by=person,
+            )  # fmt: skip
+    gone = add_instrument(site=site, kind="wrench", name="Wrench", serial="4", span="", by=person)
+    retire_instrument(instrument=gone, reason="fell from the scaffold", by=person)
+    told = whole(pour, wire)
+    assert told["level"]["tools"] == [
+        ["Level no. 1", (day + dt.timedelta(days=9)).isoformat(), "yes"], ["Level no. 2", "", "yes"],
+    ]  # fmt: skip
+    assert told["sounding"]["tools"] == [["Hammer no. 3", "", ""]]
+    assert told["bolts"]["tools"] == []
 
 
 WRONG = [

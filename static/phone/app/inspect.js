@@ -92,7 +92,23 @@ export function toolFields(job) {
   const values = job.state.values;
   const name = h("input", { type: "text", id: "instrument", autocomplete: "off", maxlength: 80, value: values.instrument ?? before.instrument ?? counts?.instrument ?? "" });
   const due = h("input", { type: "date", id: "due", value: values.due ?? before.due ?? counts?.calibration_due_on ?? "" });
-  return [h("div", { class: "control" }, h("label", { for: "instrument" }, "Instrument and serial number"), name), h("div", { class: "control" }, h("label", { for: "due" }, "Its calibration is due on"), due)];
+  return [toolPicks(job, name, due), h("div", { class: "control" }, h("label", { for: "instrument" }, "Instrument and serial number"), name), h("div", { class: "control" }, h("label", { for: "due" }, "Its calibration is due on"), due)];
+}
+
+/* The list of the site, for fingers in gloves; what is picked is written into the two fields, where it can be changed. */
+function toolPicks(job, name, due) {
+  const tools = job.told.tools ?? [];
+  if (!tools.length) return null;
+  const today = new Date().toLocaleDateString("sv-SE", { timeZone: job.pour.snapshot.site.zone });
+  const standing = (dueOn, isNeeded) => (!isNeeded ? "needs no calibration" : !dueOn ? "no calibration on the list" : dueOn < today ? `calibration overdue since ${dueOn}` : `calibrated until ${dueOn}`);
+  const pick = ([words, dueOn, isNeeded]) => () => {
+    name.value = words;
+    due.value = isNeeded ? dueOn : today;
+    name.dispatchEvent(new Event("input", { bubbles: true }));
+  };
+  const picks = tools.map((one) => h("label", { class: "press pick" }, h("input", { type: "radio", name: "tool", checked: one[0] === name.value, onchange: pick(one) }), h("span", {}, `${one[0]}, ${standing(one[1], one[2])}`)));
+  name.addEventListener("input", () => { tools.forEach(([words], at) => { picks[at].firstChild.checked = words === name.value; }); });
+  return h("div", { class: "control" }, h("fieldset", {}, h("legend", {}, "Instruments of the site"), h("p", { class: "help" }, "Pick one, or write another below."), picks));
 }
 
 export function endFields(job) {
