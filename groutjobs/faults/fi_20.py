@@ -2,8 +2,11 @@
 
 # ruff: noqa: E501  lines of JavaScript in strings
 
+import contextlib
 from collections.abc import Iterator
+from typing import Any
 
+from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import Playwright
 
 from groutjobs.faults.bench import Bench, Outcome, Server
@@ -12,7 +15,7 @@ from groutjobs.faults.browsing import BrowserPhone, Mutant, join, phones, send_a
 TITLE = "Phone full, dead IndexedDB"
 ROOM_BYTES = 14 * 1024 * 1024
 NO_BALLAST = Mutant("ballast.js", '  if (await get("meta", KEY)) return true;', "  return false;")
-NEVER_OPENS_AGAIN = Mutant("store.js", "    drop();\n  }\n  try {", "    throw new StoreDead(error);\n  }\n  try {")
+NEVER_OPENS_AGAIN = Mutant("store.js", "      drop(opened);\n", "      throw new StoreDead(error);\n")
 # Photos of noise, large ones until they are refused, then smaller ones, down to a few hundred bytes.
 FILL = """
 const photos = await load("photos.js");
@@ -33,11 +36,18 @@ for (const side of [1200, 300, 60, 8, 8, 8]) {
 }
 return { kept, said };
 """
-KILL_ONCE = """
-const real = IDBDatabase.prototype.transaction;
-IDBDatabase.prototype.transaction = function () {
-  IDBDatabase.prototype.transaction = real;
-  throw new DOMException("The database connection is closing.", "InvalidStateError");
+# Every connection that is open now is dead for whoever uses it next; one that is opened later is well.
+KILL_OPEN = """
+const born = new WeakSet();
+const [open, transaction] = globalThis.whole ??= [IDBFactory.prototype.open, IDBDatabase.prototype.transaction];
+IDBFactory.prototype.open = function (...all) {
+  const asked = open.apply(this, all);
+  asked.addEventListener("success", () => born.add(asked.result));
+  return asked;
+};
+IDBDatabase.prototype.transaction = function (...all) {
+  if (!born.has(this)) throw new DOMException("The database connection is closing.", "InvalidStateError");
+  return transaction.apply(this, all);
 };
 """
 KILL_FOR_GOOD = """
@@ -96,15 +106,17 @@ def _dead(bench: Bench, server: Server, driver: Playwright, mutant: Mutant | Non
     """The connection dies once, as in a browser that was in the background; the next save opens it again."""
     phone = BrowserPhone(driver, server.url, mutant)
     texts, error = [], ""
+    sent: dict[str, Any] = {"rows": []}
     try:
         join(phone, bench.scene.devices[1])
         for number in range(5):
-            phone.run(KILL_ONCE)
+            phone.run(KILL_OPEN)
             try:
                 texts.append(write(phone, bench.scene.pour_id, "note", {"text": f"after death {number}"})["op_id"])
             except Exception as problem:
                 error = str(problem).splitlines()[0][:120]
-        sent = send_all(phone)
+        with contextlib.suppress(PlaywrightError):  # a phone that cannot open its store cannot send from it
+            sent = send_all(phone)
     finally:
         phone.close()
     states = {row[0]: row[1] for row in sent["rows"]}

@@ -15,6 +15,7 @@ import pytest
 from playwright.sync_api import Playwright, Route
 
 from groutjobs.faults.browsing import BrowserPhone
+from groutjobs.faults.fi_20 import KILL_OPEN
 from tests.browser.phonebook import Site, enrolled
 from tests.browser.server import ROOT
 from tests.pours.fold_cases import OF_THE_PHONE, SAME_WORDS
@@ -66,6 +67,18 @@ def quiet(phone: BrowserPhone) -> Iterator[BrowserPhone]:
     phone.is_online = False
     yield phone
     phone.is_online = True
+
+
+def test_twenty_who_find_the_connection_dead_at_once_all_get_their_answer(phone: BrowserPhone) -> None:
+    phone.run(KILL_OPEN)
+    said = phone.run(
+        """const store = await load("store.js");
+        const all = [...Array(20)].map((_, at) => (at % 2 ? store.setMeta("tried", at) : store.meta("tried")));
+        const said = await Promise.all(all.map((one) => one.then(() => "answered", (error) => error.name)));
+        [IDBFactory.prototype.open, IDBDatabase.prototype.transaction] = globalThis.whole;
+        return [...said, await store.meta("tried")];"""
+    )
+    assert said == ["answered"] * 20 + [19]
 
 
 def note(phone: BrowserPhone, site: Site, text: str, op_id: str | None = None) -> str:

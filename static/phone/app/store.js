@@ -16,35 +16,35 @@ export class StoreDead extends Error {
   }
 }
 
-let handle = null;
+let connection = null;
 
-async function open() {
-  if (handle) return handle;
-  const db = await openDB(NAME, VERSION, {
-    upgrade(fresh) {
-      for (const [name, keyPath] of Object.entries(STORES)) {
-        if (!fresh.objectStoreNames.contains(name)) fresh.createObjectStore(name, { keyPath });
-      }
-    },
-    blocking() { drop(); },
-    terminated() { handle = null; },
-  });
-  db.addEventListener("close", () => { handle = null; });
-  handle = db;
-  return db;
+function upgrade(fresh) {
+  for (const [name, keyPath] of Object.entries(STORES)) {
+    if (!fresh.objectStoreNames.contains(name)) fresh.createObjectStore(name, { keyPath });
+  }
 }
 
-function drop() {
-  try { handle?.close(); } catch { /* it was closed already */ }
-  handle = null;
+/* The promise of one connection, shared by all who ask while it lives. */
+function open() {
+  if (connection) return connection;
+  const made = (async () => openDB(NAME, VERSION, { upgrade, blocking() { drop(made); }, terminated() { drop(made); } }))();
+  connection = made;
+  made.then((db) => db.addEventListener("close", () => drop(made)), () => {});
+  return made;
+}
+
+/* Give up this connection and no other: whoever finds it dead later must not close the one that was opened since. */
+function drop(dead) {
+  if (connection === dead) connection = null;
+  dead.then((db) => db.close()).catch(() => { /* it never was, or was closed already */ });
 }
 
 function isDeath(error) {
   return !NOT_DEATH.has(error?.name);
 }
 
-async function once(stores, mode, work) {
-  const tx = (await open()).transaction(stores, mode, { durability: "strict" });
+async function once(db, stores, mode, work) {
+  const tx = db.transaction(stores, mode, { durability: "strict" });
   tx.done.catch(() => {});
   try {
     const result = await work(tx);
@@ -58,16 +58,15 @@ async function once(stores, mode, work) {
 
 /* Work may await requests of its transaction only, and must be able to run twice. */
 export async function run(stores, mode, work) {
-  try {
-    return await once(stores, mode, work);
-  } catch (error) {
-    if (!isDeath(error)) throw error;
-    drop();
-  }
-  try {
-    return await once(stores, mode, work);
-  } catch (error) {
-    throw isDeath(error) ? new StoreDead(error) : error;
+  for (let isAgain = false; ; isAgain = true) {
+    const opened = open();
+    try {
+      return await once(await opened, stores, mode, work);
+    } catch (error) {
+      if (!isDeath(error)) throw error;
+      drop(opened);
+      if (isAgain) throw new StoreDead(error);
+    }
   }
 }
 
