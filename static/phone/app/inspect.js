@@ -91,19 +91,23 @@ export function toolFields(job) {
   const { counts } = job.told;
   const values = job.state.values;
   const name = h("input", { type: "text", id: "instrument", autocomplete: "off", maxlength: 80, value: values.instrument ?? before.instrument ?? counts?.instrument ?? "" });
-  const due = h("input", { type: "date", id: "due", value: values.due ?? before.due ?? counts?.calibration_due_on ?? "" });
+  const listed = (job.told.tools ?? []).find(([words]) => words === name.value);
+  const due = h("input", { type: "date", id: "due", value: values.due ?? ((listed && dueOf(job, listed)) || (before.due ?? counts?.calibration_due_on ?? "")) });
   return [toolPicks(job, name, due), h("div", { class: "control" }, h("label", { for: "instrument" }, "Instrument and serial number"), name), h("div", { class: "control" }, h("label", { for: "due" }, "Its calibration is due on"), due)];
 }
+
+const todayAt = (job) => new Date().toLocaleDateString("sv-SE", { timeZone: job.pour.snapshot.site.zone });
+const dueOf = (job, [, dueOn, isNeeded]) => (isNeeded ? dueOn : todayAt(job));
 
 /* The list of the site, for fingers in gloves; what is picked is written into the two fields, where it can be changed. */
 function toolPicks(job, name, due) {
   const tools = job.told.tools ?? [];
   if (!tools.length) return null;
-  const today = new Date().toLocaleDateString("sv-SE", { timeZone: job.pour.snapshot.site.zone });
+  const today = todayAt(job);
   const standing = (dueOn, isNeeded) => (!isNeeded ? "needs no calibration" : !dueOn ? "no calibration on the list" : dueOn < today ? `calibration overdue since ${dueOn}` : `calibrated until ${dueOn}`);
-  const pick = ([words, dueOn, isNeeded]) => () => {
-    name.value = words;
-    due.value = isNeeded ? dueOn : today;
+  const pick = (one) => () => {
+    name.value = one[0];
+    due.value = dueOf(job, one);
     name.dispatchEvent(new Event("input", { bubbles: true }));
   };
   const picks = tools.map((one) => h("label", { class: "press pick" }, h("input", { type: "radio", name: "tool", checked: one[0] === name.value, onchange: pick(one) }), h("span", {}, `${one[0]}, ${standing(one[1], one[2])}`)));
