@@ -12,7 +12,10 @@ hypothesis_settings.load_profile("house")
 
 
 USING_DATABASE = {"db", "transactional_db", "server", "site"}
-LONG_FILES = ("tests/house/test_query_counts.py", "tests/browser/", "tests/house/test_how_links.py")
+LONG_FILES = (
+    "tests/browser/", "tests/house/test_doors.py", "tests/house/test_how_links.py", "tests/house/test_query_counts.py",
+    "tests/house/test_wrong_entries.py", "tests/test_held_back_cures.py", "tests/turnover/test_hostile_text.py",
+)  # fmt: skip
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
